@@ -1,0 +1,512 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * caber: golf-shaft dynamics from a measured stiffness profile to the head at impact.
+ *
+ * This is the one public header. Everything in it is SI and radians; degrees, millimetres and
+ * cycles a minute exist only in files and in what the program prints.
+ *
+ * How it is used: fill a `caber_setup` (by hand, or with caber_setup_read), build the constant
+ * `caber_model` from it, make one `caber_work` a thread, and run. A model is never changed after
+ * it is created, so threads may share it. The library never prints, exits or aborts: a function
+ * that can fail returns a `caber_status` and writes a sentence into the caller's `caber_message`
+ * (which may be NULL).
+ *
+ * Frames (right-handed golfer; a left-handed one is the mirror image in the target line's
+ * vertical plane across it):
+ *   swing plane (X, Y, Z): origin at the hub; X horizontal towards the target, Y up the slope of
+ *     the plane, Z its normal, away from the golfer. Up is U = sin(incl) Y + cos(incl) Z.
+ *   handle (e1, e2, e3): e1 along the straight shaft from butt to tip, e2 where the face looks,
+ *     e3 towards the toe.
+ *   tip: the handle frame carried along the bent and twisted shaft.
+ *   head (forward, up, toe): the head soled at its lie; forward = e2, up and toe turned from
+ *     (-e1, e3) by the lie about e2. Origin: the end of the flexible shaft, where it enters the
+ *     hosel.
+ */
+#ifndef CABER_H
+#define CABER_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdio.h>
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#if defined(__GNUC__)
+#define CABER_API __attribute__((visibility("default")))
+#else
+#define CABER_API
+#endif
+
+/* Standard gravity, m/s2. Source: CGPM 1901, exact by definition. */
+#define CABER_GRAVITY 9.80665
+
+/* ------------------------------------------------------------------ status and messages */
+
+/* X(symbol, text): every way in which a call can end. */
+#define CABER_STATUS_LIST(X)                                                                       \
+    X(CABER_OK, "fine")                                                                            \
+    X(CABER_BAD_INPUT, "a value in the input is not allowed")                                      \
+    X(CABER_IO_ERROR, "a file could not be read or written")                                       \
+    X(CABER_NO_MEMORY, "out of memory")                                                            \
+    X(CABER_BALL_NOT_REACHED, "the head never reached the ball")                                   \
+    X(CABER_SHAFT_WRAPPED, "the shaft bent further than a shaft can")                              \
+    X(CABER_NO_EQUILIBRIUM, "no static start was found")                                           \
+    X(CABER_NOT_CONVERGED, "a solver did not converge")                                            \
+    X(CABER_INTERNAL, "an internal error")
+
+typedef enum caber_status {
+#define CABER_STATUS_ENUM(symbol, text) symbol,
+    CABER_STATUS_LIST(CABER_STATUS_ENUM)
+#undef CABER_STATUS_ENUM
+} caber_status;
+
+/* A sentence for the person at the keyboard; empty after CABER_OK. */
+typedef struct caber_message {
+    char text[1024];
+} caber_message;
+
+/* Given a status; returns its constant text (never NULL). */
+CABER_API const char *caber_status_text(caber_status status);
+/* Returns the library's version, "major.minor.patch". */
+CABER_API const char *caber_version(void);
+
+/* ------------------------------------------------------------------ the shaft as measured */
+
+enum { CABER_NAME_SIZE = 96, CABER_NOTE_SIZE = 512 };
+
+/* One row of a measured profile. */
+typedef struct caber_station {
+    double at;       /* m from the tip of the uncut shaft */
+    double ei;       /* N m2, bending stiffness; with ei_2 > 0 the larger or first principal one */
+    double ei_2;     /* N m2, the other principal bending stiffness; 0 = the same as ei */
+    double ei_angle; /* rad, about e1, from the lead direction e2 to the bending direction of `ei` */
+    double gj;       /* N m2, torsional stiffness */
+    double mass;     /* kg/m */
+    double diameter; /* m, outside */
+} caber_station;
+
+typedef struct caber_shaft {
+    char name[CABER_NAME_SIZE];
+    char note[CABER_NOTE_SIZE];
+    double length;         /* m, uncut, tip to butt; the stations must reach from 0 to it */
+    double density;        /* kg/m3 of the wall, for the shaft's own turning inertia */
+    double damping;        /* 1, damping ratio of every mode */
+    size_t station_count;  /* at least 2 */
+    caber_station *stations; /* ascending `at`; owned by the shaft */
+} caber_shaft;
+
+/* A change of the profile between two distances from the tip of the uncut shaft. */
+typedef struct caber_section {
+    double from, to;   /* m from the tip, from < to */
+    double ei_scale;   /* 1 */
+    double gj_scale;   /* 1 */
+    double mass_scale; /* 1 */
+} caber_section;
+
+typedef struct caber_sections {
+    size_t count;
+    caber_section *items; /* owned */
+} caber_sections;
+
+/* ------------------------------------------------------------------ head, grip, build */
+
+/* Vectors and the inertia are in the head frame (forward, up, toe) as soled at `lie`. */
+typedef struct caber_head {
+    char name[CABER_NAME_SIZE];
+    char note[CABER_NOTE_SIZE];
+    double mass;              /* kg */
+    double loft;              /* rad, face normal above the horizontal */
+    double lie;               /* rad, shaft axis above the horizontal */
+    double face_angle;        /* rad, positive open */
+    double bulge, roll;       /* m, radii of the face, heel-toe and up-down; 0 = flat */
+    double centre_of_mass[3]; /* m from the hosel end of the flexible shaft */
+    double face_centre[3];    /* m from the same point */
+    double inertia[6];        /* kg m2 about the centre of mass:
+                                 ff, uu, tt, fu, ft, ut (products as matrix elements, I_fu = -integral f u dm) */
+} caber_head;
+
+typedef struct caber_grip {
+    char name[CABER_NAME_SIZE];
+    char note[CABER_NOTE_SIZE];
+    double mass;           /* kg */
+    double length;         /* m from the butt end */
+    double centre_of_mass; /* m from the butt end; mass per length varies linearly to match;
+                              must lie between length/3 and 2 length/3; 0 = the middle */
+    double diameter;       /* m, mean outside */
+} caber_grip;
+
+/* How shaft, head and grip become a club. */
+typedef struct caber_build {
+    double tip_trim;  /* m cut from the tip */
+    double butt_trim; /* m cut from the butt */
+    double insertion; /* m of the cut shaft inside the hosel, rigid with the head */
+    double hold;      /* m from the butt to the hands' hinge; the shaft bends beyond it */
+} caber_build;
+
+/* ------------------------------------------------------------------ the player */
+
+typedef enum caber_hand { CABER_RIGHT, CABER_LEFT } caber_hand;
+
+typedef enum caber_drive {
+    CABER_TORQUE, /* a torque program or table; the motion is an output */
+    CABER_MOTION, /* a table of angle; the torque is an output */
+    CABER_GEAR,   /* roll only: geared to the club angle */
+    CABER_LOCKED  /* held at its start angle; the torque is an output */
+} caber_drive;
+
+/* time, value rows; owned by the struct it stands in. time ascends. */
+typedef struct caber_table {
+    size_t count;  /* 0 = no table; else at least 4 */
+    double *time;  /* s */
+    double *value; /* N m, or rad */
+} caber_table;
+
+/* Hub (shoulders). Torque: peak (1 - exp(-t/rise)) (1 - thetad/omega_max), the linear
+ * torque-speed law of Sprigings & Neal (2000), J. Appl. Biomech. 16:356. A table replaces the
+ * program: N m for torque, arm angle (rad) for motion. */
+typedef struct caber_hub_load {
+    caber_drive drive;
+    double peak;      /* N m */
+    double rise;      /* s */
+    double omega_max; /* rad/s */
+    caber_table table;
+} caber_hub_load;
+
+/* Grip (wrist): the couple of the hands on the handle about Z, reacted on the arms.
+ *   T(t) = peak S((t-onset)/rise) (1 - S((t-release)/fall)) + late S((t-late_onset)/late_rise),
+ *   S the quintic smoothstep. A table replaces the program: N m, or cock (rad) for motion. */
+typedef struct caber_grip_load {
+    caber_drive drive;
+    double peak;       /* N m */
+    double onset;      /* s */
+    double rise;       /* s */
+    double release;    /* s */
+    double fall;       /* s */
+    double late;       /* N m, usually negative */
+    double late_onset; /* s */
+    double late_rise;  /* s */
+    caber_table table;
+} caber_grip_load;
+
+/* Roll of the handle about its own axis. Gear: gamma = top erf(sqrt(pi)/2 closing (square - beta)/top):
+ * nearly `top` early, 0 with slope -closing when the club angle beta reaches `square`.
+ * A table gives N m (torque) or roll angle, rad (motion). */
+typedef struct caber_roll_load {
+    caber_drive drive;
+    double top;     /* rad, roll at the top; start angle for a torque-driven or locked roll */
+    double closing; /* rad of roll per rad of club rotation at square */
+    double square;  /* rad, the club angle at which roll is 0 */
+    caber_table table;
+} caber_roll_load;
+
+/* Couples on the hands when the cock goes beyond `cock`: a one-sided spring that starts smoothly
+ * over `width`, and a damper that grows with it. stiffness 0 = no stop. */
+typedef struct caber_stop {
+    double cock;      /* rad, negative */
+    double stiffness; /* N m/rad */
+    double width;     /* rad */
+    double damping;   /* N m s/rad */
+} caber_stop;
+
+typedef struct caber_load {
+    caber_hub_load hub;
+    caber_grip_load grip;
+    caber_roll_load roll;
+    caber_stop stop;
+} caber_load;
+
+typedef struct caber_player {
+    char name[CABER_NAME_SIZE];
+    char note[CABER_NOTE_SIZE];
+    caber_hand handed;
+    double arm_length;  /* m, hub to hands */
+    double arm_inertia; /* kg m2, about the hub */
+    double arm_mass;    /* kg, for its weight only */
+    double arm_centre;  /* m from the hub to the arms' centre of mass */
+    double inclination; /* rad, of the swing plane above the ground */
+    double direction;   /* rad, of the plane about the vertical; positive in-to-out */
+    double start_arm;        /* rad, arm angle theta at t = 0 */
+    double start_cock;       /* rad, cock at t = 0 */
+    double start_arm_speed;  /* rad/s */
+    double start_cock_speed; /* rad/s */
+    double ball_ahead; /* m towards the target from the hub */
+    double ball_down;  /* m down the slope of the plane from the hub; NAN = where a straight club
+                          meets it in the middle of the face */
+    double ball_out;   /* m along Z; NAN = as above */
+    caber_load load;
+} caber_player;
+
+/* ------------------------------------------------------------------ settings and setup */
+
+typedef struct caber_settings {
+    int modes;         /* retained modes; defaults from caber_settings_default */
+    int stations;      /* mass stations along the shaft */
+    int elements;      /* least number of finite elements; 0 = chosen until six frequencies hold to 1e-4 */
+    double tolerance;  /* relative tolerance of the integrator */
+    bool gravity;      /* whether weight acts */
+    double until;      /* s: stop then, without a ball; 0 = until the ball is met */
+    double time_limit; /* s: give up when the ball has not been met by then */
+    double sample;     /* s between rows of a trace */
+} caber_settings;
+
+/* Returns the tested defaults. */
+CABER_API caber_settings caber_settings_default(void);
+
+typedef struct caber_setup {
+    char name[CABER_NAME_SIZE];
+    char note[CABER_NOTE_SIZE];
+    caber_shaft shaft;
+    caber_sections sections;
+    caber_head head;
+    caber_grip grip;
+    caber_build build;
+    caber_player player;
+    caber_settings settings;
+} caber_setup;
+
+/* Given the path of a setup file and `override_count` texts "path=value"; returns a new setup to
+ * be freed with caber_setup_free. Errors name file, line, column and field. */
+CABER_API caber_status caber_setup_read(const char *path, const char *const *overrides,
+                                        size_t override_count, caber_setup **out,
+                                        caber_message *message);
+/* Frees a setup made by caber_setup_read and all it owns; NULL is allowed. */
+CABER_API void caber_setup_free(caber_setup *setup);
+
+/* ------------------------------------------------------------------ the model and the swing */
+
+/* Everything that stays constant through a swing. Opaque. */
+typedef struct caber_model caber_model;
+/* What one thread needs to run swings of one model. Opaque. */
+typedef struct caber_work caber_work;
+
+/* Given a setup, which may be freed or changed afterwards; returns a new model. Checks every
+ * value that the file reader checks, so setups filled by hand are safe too. */
+CABER_API caber_status caber_model_create(const caber_setup *setup, caber_model **out,
+                                          caber_message *message);
+CABER_API void caber_model_free(caber_model *model);
+
+/* Given a model, which must outlive the work; returns new work space for one thread. */
+CABER_API caber_status caber_work_create(const caber_model *model, caber_work **out,
+                                         caber_message *message);
+CABER_API void caber_work_free(caber_work *work);
+
+/* What the head does at impact and how the handle was loaded.
+ * X(member, SI unit, factor to the printed unit, printed name with its unit as suffix, printed unit,
+ *   decimals, label, meaning, scope)
+ * scope: B = of the bent club only, S = of the straight club too, W = of the whole downswing.
+ * Signs: lead, closing, open (face angle), in-to-out (path), upright (lie), toe side and high are positive. */
+#define CABER_IMPACT_FIELDS(X)                                                                                                   \
+    X(head_speed, "m/s", 1, "head_speed_mps", "m/s", 2, "head speed", "of the head's centre of mass", S)                           \
+    X(shaft_speed_gain, "m/s", 1, "shaft_speed_gain_mps", "m/s", 2, "from the shaft", "head speed beyond the straight club's", B)   \
+    X(downswing_time, "s", 1, "downswing_time_s", "s", 4, "downswing time", "from the start to impact", B)                         \
+    X(lead_deflection, "m", 1e3, "lead_deflection_mm", "mm", 1, "lead", "tip ahead of the handle axis (lag negative)", B)           \
+    X(droop, "m", 1e3, "droop_mm", "mm", 1, "droop", "tip below the handle axis, toe down", B)                                     \
+    X(tip_twist, "rad", CABER_DEG, "tip_twist_deg", "deg", 2, "twist", "tip about its own axis, closing", B)                       \
+    X(lead_slope, "rad", CABER_DEG, "lead_slope_deg", "deg", 2, "lead slope", "of the tip, towards the target", B)                  \
+    X(droop_slope, "rad", CABER_DEG, "droop_slope_deg", "deg", 2, "droop slope", "of the tip, toe down", B)                        \
+    X(delivered_loft, "rad", CABER_DEG, "delivered_loft_deg", "deg", 2, "delivered loft", "face above the horizontal", S)          \
+    X(loft_change, "rad", CABER_DEG, "loft_change_deg", "deg", 2, "loft change", "against the straight club", B)                   \
+    X(loft_from_lead, "rad", CABER_DEG, "loft_from_lead_deg", "deg", 2, "  from lead", "share of lead bending", B)                 \
+    X(loft_from_droop, "rad", CABER_DEG, "loft_from_droop_deg", "deg", 2, "  from droop", "share of droop", B)                     \
+    X(loft_from_twist, "rad", CABER_DEG, "loft_from_twist_deg", "deg", 2, "  from twist", "share of twist", B)                     \
+    X(face_angle, "rad", CABER_DEG, "face_angle_deg", "deg", 2, "face angle", "against the target line, open positive", S)          \
+    X(face_rotation, "rad", CABER_DEG, "face_rotation_deg", "deg", 2, "face rotation", "by the shaft, closing positive", B)        \
+    X(face_from_lead, "rad", CABER_DEG, "face_from_lead_deg", "deg", 2, "  from lead", "share of lead bending", B)                 \
+    X(face_from_droop, "rad", CABER_DEG, "face_from_droop_deg", "deg", 2, "  from droop", "share of droop", B)                     \
+    X(face_from_twist, "rad", CABER_DEG, "face_from_twist_deg", "deg", 2, "  from twist", "share of twist", B)                     \
+    X(delivered_lie, "rad", CABER_DEG, "delivered_lie_deg", "deg", 2, "delivered lie", "sole against the ground, toe up positive", S) \
+    X(lie_change, "rad", CABER_DEG, "lie_change_deg", "deg", 2, "lie change", "against the straight club, toe up positive", B)     \
+    X(lie_from_lead, "rad", CABER_DEG, "lie_from_lead_deg", "deg", 2, "  from lead", "share of lead bending", B)                   \
+    X(lie_from_droop, "rad", CABER_DEG, "lie_from_droop_deg", "deg", 2, "  from droop", "share of droop", B)                       \
+    X(lie_from_twist, "rad", CABER_DEG, "lie_from_twist_deg", "deg", 2, "  from twist", "share of twist", B)                       \
+    X(closure_rate, "rad/s", CABER_DEG, "closure_rate_deg_s", "deg/s", 0, "closure rate", "how fast the face closes", S)           \
+    X(attack_angle, "rad", CABER_DEG, "attack_angle_deg", "deg", 2, "attack angle", "head's travel above the horizontal", S)       \
+    X(path, "rad", CABER_DEG, "path_deg", "deg", 2, "path", "head's travel, in-to-out positive", S)                                \
+    X(strike_toe, "m", 1e3, "strike_toe_mm", "mm", 1, "strike, toe side", "ball on the face from its centre", B)                   \
+    X(strike_high, "m", 1e3, "strike_high_mm", "mm", 1, "strike, high", "ball on the face from its centre", B)                     \
+    X(handle_lean, "rad", CABER_DEG, "handle_lean_deg", "deg", 2, "handle lean", "handle ahead of the vertical in the plane", S)   \
+    X(hands_ahead, "m", 1e3, "hands_ahead_mm", "mm", 1, "hands ahead", "hands towards the target from the ball", B)                \
+    X(hands_height, "m", 1e3, "hands_height_mm", "mm", 1, "hands height", "hands above the middle of the face", B)                    \
+    X(arm_angle, "rad", CABER_DEG, "arm_angle_deg", "deg", 2, "arm angle", "0 hanging, positive to the target", S)                 \
+    X(peak_lag, "m", 1e3, "peak_lag_mm", "mm", 1, "peak lag", "largest trailing of the tip in the plane", B)                       \
+    X(peak_lag_time, "s", 1, "peak_lag_time_s", "s", 4, "  at", "time from the start", B)                                          \
+    X(peak_handle_moment, "N m", 1, "peak_handle_moment_nm", "N m", 2, "peak handle moment", "largest loading of the shaft at the hands", B) \
+    X(peak_handle_moment_time, "s", 1, "peak_handle_moment_time_s", "s", 4, "  at", "time from the start", B)                      \
+    X(peak_load_rate, "N m/s", 1, "peak_load_rate_nm_s", "N m/s", 0, "peak load rate", "how quickly that moment grew", B)          \
+    X(grip_force, "N", 1, "grip_force_n", "N", 0, "grip force", "largest pull of the club on the hands", B)                         \
+    X(strain_energy_peak, "J", 1, "strain_energy_peak_j", "J", 2, "peak strain energy", "stored in the shaft", B)                  \
+    X(energy_share_butt, "1", 1, "energy_share_butt", "", 3, "  butt third", "share of it", B)                                     \
+    X(energy_share_middle, "1", 1, "energy_share_middle", "", 3, "  middle third", "share of it", B)                               \
+    X(energy_share_tip, "1", 1, "energy_share_tip", "", 3, "  tip third", "share of it", B)                                        \
+    X(bend_point, "m", 1, "bend_point_m", "m", 3, "bend point", "from the tip, at the peak lag", B)                                \
+    X(energy_residual, "1", 1, "energy_residual", "", -1, "energy residual", "unexplained share of the work done", B)
+
+typedef struct caber_impact {
+#define CABER_IMPACT_MEMBER(member, si, factor, name, unit, decimals, label, meaning, scope) double member;
+    CABER_IMPACT_FIELDS(CABER_IMPACT_MEMBER)
+#undef CABER_IMPACT_MEMBER
+} caber_impact;
+
+/* Radians to degrees: 180/pi. */
+#define CABER_DEG 57.295779513082320876798
+
+/* One row of the table of outputs. */
+typedef struct caber_field {
+    const char *name;    /* as in JSON, HDF5 and CSV; its unit is its suffix */
+    const char *unit;    /* as printed, "" when it has none */
+    const char *label;   /* as in the text table */
+    const char *meaning; /* one line */
+    double factor;       /* SI value times factor is the printed value */
+    int decimals;        /* in the text table; -1 = scientific */
+    bool straight;       /* has a meaning for the straight club too */
+    size_t offset;       /* of the double in caber_impact */
+} caber_field;
+
+/* Returns the table of the members of caber_impact, and its length in *count. */
+CABER_API const caber_field *caber_impact_fields(size_t *count);
+/* Given an impact and a row of the table; returns the value in the printed unit. */
+CABER_API double caber_impact_value(const caber_impact *impact, const caber_field *field);
+
+/* Effort of the integrator. */
+typedef struct caber_effort {
+    long steps, evaluations, jacobians, error_failures, solver_failures;
+} caber_effort;
+
+/* One downswing. */
+typedef struct caber_swing {
+    bool met_ball;         /* false when it ran to settings.until */
+    caber_impact bent;     /* with the shaft as it is */
+    caber_impact straight; /* a rigid club with the same handle position and speed; only the fields
+                              whose `straight` is true are set, the others are 0 */
+    caber_effort effort;
+} caber_swing;
+
+/* ------------------------------------------------------------------ a swing through time */
+
+/* Scalars of a trace, in the printed unit.
+ * X(member, name, unit, factor, meaning) */
+#define CABER_TRACE_FIELDS(X)                                                                          \
+    X(time, "time_s", "s", 1, "time from the start")                                                   \
+    X(arm_angle, "arm_angle_deg", "deg", CABER_DEG, "arm, 0 hanging, positive to the target")          \
+    X(club_angle, "club_angle_deg", "deg", CABER_DEG, "handle axis, same convention")                  \
+    X(cock, "cock_deg", "deg", CABER_DEG, "club angle less arm angle")                                 \
+    X(roll, "roll_deg", "deg", CABER_DEG, "handle about its own axis, 0 square")                       \
+    X(arm_speed, "arm_speed_deg_s", "deg/s", CABER_DEG, "rate of the arm angle")                       \
+    X(club_speed, "club_speed_deg_s", "deg/s", CABER_DEG, "rate of the club angle")                    \
+    X(roll_speed, "roll_speed_deg_s", "deg/s", CABER_DEG, "rate of the roll")                          \
+    X(lead, "lead_deflection_mm", "mm", 1e3, "tip along the face direction, lag negative")             \
+    X(droop, "droop_mm", "mm", 1e3, "tip away from the toe direction")                                 \
+    X(lag, "lag_mm", "mm", 1e3, "tip trailing the handle axis in the swing plane")                     \
+    X(out_of_plane, "out_of_plane_mm", "mm", 1e3, "tip along the plane's normal")                      \
+    X(twist, "tip_twist_deg", "deg", CABER_DEG, "tip about its own axis, closing")                     \
+    X(lead_slope, "lead_slope_deg", "deg", CABER_DEG, "slope of the tip, face direction")              \
+    X(droop_slope, "droop_slope_deg", "deg", CABER_DEG, "slope of the tip, toe down")                  \
+    X(hub_torque, "hub_torque_nm", "N m", 1, "on the arms at the hub")                                 \
+    X(grip_couple, "grip_couple_nm", "N m", 1, "of the hands on the handle about Z, with the wrist stop") \
+    X(roll_torque, "roll_torque_nm", "N m", 1, "of the hands on the handle about its axis")            \
+    X(handle_moment, "handle_moment_nm", "N m", 1, "bending moment at the hands in the swing plane")   \
+    X(handle_moment_out, "handle_moment_out_nm", "N m", 1, "bending moment at the hands out of the plane") \
+    X(handle_twist_moment, "handle_twist_moment_nm", "N m", 1, "twisting moment at the hands")         \
+    X(load_rate, "load_rate_nm_s", "N m/s", 1, "rate of handle_moment")                                \
+    X(grip_force, "grip_force_n", "N", 1, "force between hands and club")                              \
+    X(grip_force_along, "grip_force_along_n", "N", 1, "its part along the handle, pulling outward")    \
+    X(strain_butt, "strain_energy_butt_j", "J", 1, "strain energy of the butt third")                  \
+    X(strain_middle, "strain_energy_middle_j", "J", 1, "strain energy of the middle third")            \
+    X(strain_tip, "strain_energy_tip_j", "J", 1, "strain energy of the tip third")                     \
+    X(bend_point, "bend_point_m", "m", 1, "from the tip, furthest from the chord of the bent shaft")   \
+    X(head_speed, "head_speed_mps", "m/s", 1, "of the head's centre of mass")                          \
+    X(head_ahead, "head_ahead_m", "m", 1, "face centre towards the target from the hub")               \
+    X(head_up, "head_up_m", "m", 1, "face centre above the hub")                                       \
+    X(head_out, "head_out_m", "m", 1, "face centre away from the golfer")                              \
+    X(kinetic, "kinetic_energy_j", "J", 1, "of arms and club")                                         \
+    X(potential, "potential_energy_j", "J", 1, "of weight and wrist stop")                             \
+    X(strain, "strain_energy_j", "J", 1, "of the shaft")                                               \
+    X(work, "work_j", "J", 1, "done by the joints")                                                    \
+    X(dissipated, "dissipated_j", "J", 1, "by shaft damping and wrist stop")
+
+typedef struct caber_trace_row {
+#define CABER_TRACE_MEMBER(member, name, unit, factor, meaning) double member;
+    CABER_TRACE_FIELDS(CABER_TRACE_MEMBER)
+#undef CABER_TRACE_MEMBER
+} caber_trace_row;
+
+/* A growing table, filled by caber_swing_run when one is given. */
+typedef struct caber_trace {
+    size_t count;           /* rows */
+    caber_trace_row *rows;  /* SI; owned */
+    size_t place_count;     /* places along the shaft */
+    double *place;          /* m from the tip, descending from the hands; owned */
+    double *moment;         /* N m, [count][place_count], bending moment in the shaft; owned */
+    double *curvature;      /* 1/m, [count][place_count], of bending; owned */
+    size_t capacity;
+} caber_trace;
+
+typedef struct caber_trace_field {
+    const char *name, *unit, *meaning;
+    double factor;
+    size_t offset; /* of the double in caber_trace_row */
+} caber_trace_field;
+
+CABER_API const caber_trace_field *caber_trace_fields(size_t *count);
+/* Returns a new empty trace, or NULL when out of memory. */
+CABER_API caber_trace *caber_trace_create(void);
+CABER_API void caber_trace_free(caber_trace *trace);
+
+/* Runs one downswing.
+ * Given the model, work space made for it, and a trace to fill or NULL; returns the swing.
+ * On CABER_BALL_NOT_REACHED the message says how far the swing came. */
+CABER_API caber_status caber_swing_run(const caber_model *model, caber_work *work, caber_swing *out,
+                                       caber_trace *trace, caber_message *message);
+
+/* ------------------------------------------------------------------ the bench */
+
+/* How the bench is set; defaults from caber_bench_default. */
+typedef struct caber_jig {
+    double clamp;        /* m of butt in the clamp */
+    double tip_mass;     /* kg on the tip for the cpm of the bare shaft; 0 = the club as built, with its head */
+    double torque;       /* N m, for the twist */
+    double load;         /* N, across the tip, for the static bend */
+    double span;         /* m, of the three-point bend */
+    double span_load;    /* N, in its middle */
+    int mode_count;      /* frequencies to list */
+} caber_jig;
+
+CABER_API caber_jig caber_jig_default(void);
+
+/* What a workshop measures. All SI. */
+typedef struct caber_bench {
+    double frequency;       /* Hz, first lead bending, as the jig is set (cpm = 60 x) */
+    double frequency_droop; /* Hz, first droop bending; differs with two principal EI or a real head */
+    double twist;           /* rad, of the cut shaft from clamp to tip under the torque */
+    double shaft_mass;      /* kg, as cut */
+    double club_mass;       /* kg */
+    double club_length;     /* m, butt to the sole along the shaft axis */
+    double balance_point;   /* m from the butt end to the club's centre of mass */
+    double swing_moment;    /* kg m, first moment about a point 14 in from the butt */
+    double inertia_butt;    /* kg m2, of the club about the butt end, across the shaft */
+    double inertia_balance; /* kg m2, about its own centre of mass */
+    double tip_deflection;  /* m, of the bare shaft under the load */
+    double tip_slope;       /* rad */
+    double bend_point;           /* m from the tip: furthest from the chord, same load */
+    double bend_point_curvature; /* m from the tip: the largest curvature, same load */
+    size_t span_count;           /* three-point places along the shaft */
+    double span_at[64];          /* m from the tip, the middle of the span */
+    double span_deflection[64];  /* m, under the load */
+    double span_ei[64];          /* N m2, load span^3/(48 deflection): what such a reading would be called */
+    size_t mode_count;
+    double frequencies[64];      /* Hz, of the club clamped as the jig says, with its head */
+} caber_bench;
+
+/* Given a setup and a jig; returns what a workshop would read. */
+CABER_API caber_status caber_bench_run(const caber_setup *setup, const caber_jig *jig,
+                                       caber_bench *out, caber_message *message);
+/* Given a first moment about 14 in, kg m; writes a letter and points such as "D2.3".
+ * Source: common practice; D0 = 213.5 oz in from memory, a point is 1.75 oz in. */
+CABER_API void caber_swing_weight(double moment, char *text, size_t size);
+
+#ifdef __cplusplus
+}
+#endif
+#endif
