@@ -295,7 +295,7 @@ CABER_API void caber_work_free(caber_work *work);
 /* What the head does at impact and how the handle was loaded.
  * X(member, SI unit, factor to the printed unit, printed name with its unit as suffix, printed unit,
  *   decimals, label, meaning, scope)
- * scope: B = of the bent club only, S = of the straight club too, W = of the whole downswing.
+ * scope: B = of the bent club only, S = of the straight club too.
  * Signs: lead, closing, open (face angle), in-to-out (path), upright (lie), toe side and high are positive. */
 #define CABER_IMPACT_FIELDS(X)                                                                                                   \
     X(head_speed, "m/s", 1, "head_speed_mps", "m/s", 2, "head speed", "of the head's centre of mass", S)                           \
@@ -449,6 +449,7 @@ typedef struct caber_trace_field {
     size_t offset; /* of the double in caber_trace_row */
 } caber_trace_field;
 
+/* Returns the table of the members of caber_trace_row, and its length in *count. */
 CABER_API const caber_trace_field *caber_trace_fields(size_t *count);
 /* Returns a new empty trace, or NULL when out of memory. */
 CABER_API caber_trace *caber_trace_create(void);
@@ -462,7 +463,7 @@ CABER_API caber_status caber_swing_run(const caber_model *model, caber_work *wor
 
 /* ------------------------------------------------------------------ the bench */
 
-/* How the bench is set; defaults from caber_bench_default. */
+/* How the bench is set; defaults from caber_jig_default. */
 typedef struct caber_jig {
     double clamp;        /* m of butt in the clamp */
     double tip_mass;     /* kg on the tip for the cpm of the bare shaft; 0 = the club as built, with its head */
@@ -473,6 +474,7 @@ typedef struct caber_jig {
     int mode_count;      /* frequencies to list */
 } caber_jig;
 
+/* Returns the way a workshop commonly sets its bench. */
 CABER_API caber_jig caber_jig_default(void);
 
 /* What a workshop measures. All SI. */

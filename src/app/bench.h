@@ -1,0 +1,24 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The table of what the bench reads: one list for the text table, JSON, --get and the reference. */
+#ifndef APP_BENCH_H
+#define APP_BENCH_H
+
+#include "caber.h"
+
+/* One reading of the bench. A title opens a group of the table before its row. */
+typedef struct bench_row {
+    const char *title;
+    const char *name; /* its unit is the suffix */
+    const char *unit, *label, *meaning;
+    double factor; /* SI value times factor is the printed value */
+    int decimals;
+    size_t offset; /* of the double in caber_bench */
+} bench_row;
+
+/* Returns the table, and its length in *count. */
+const bench_row *bench_rows(size_t *count);
+/* Given a bench and a row; returns the value in the printed unit. */
+double bench_value(const caber_bench *bench, const bench_row *row);
+
+#endif

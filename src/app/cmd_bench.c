@@ -1,0 +1,276 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * caber bench SETUP: what a workshop can measure. */
+#include <errno.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/app.h"
+#include "app/bench.h"
+#include "app/get.h"
+#include "app/json.h"
+#include "app/table.h"
+#include "base/units.h"
+
+/* Answers of one run, and how the bench was set. */
+typedef struct bench_job {
+    caber_setup *setup;
+    caber_jig jig;
+    caber_bench bench;
+    char swing_weight[16];
+} bench_job;
+
+static bool bench_is_finite(const caber_bench *bench)
+{
+    size_t count;
+    const bench_row *rows = bench_rows(&count);
+    for (size_t i = 0; i < count; i++)
+        if (!app_is_number(bench_value(bench, &rows[i]), rows[i].name))
+            return false;
+    for (size_t i = 0; i < bench->span_count; i++)
+        if (!app_is_number(bench->span_at[i], "span_at_m") ||
+            !app_is_number(bench->span_deflection[i], "span_deflection_mm") ||
+            !app_is_number(bench->span_ei[i], "span_ei_nm2"))
+            return false;
+    for (size_t i = 0; i < bench->mode_count; i++)
+        if (!app_is_number(bench->frequencies[i], "frequencies_hz"))
+            return false;
+    return true;
+}
+
+static bool bench_lookup(const void *context, const char *name, double *value)
+{
+    size_t count;
+    const bench_row *rows = bench_rows(&count);
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(rows[i].name, name) != 0)
+            continue;
+        *value = bench_value(context, &rows[i]);
+        return true;
+    }
+    return false;
+}
+
+/* ------------------------------------------------------------------ JSON */
+
+static json_t *bench_list(const double *values, size_t count, double factor)
+{
+    json_t *list = json_array();
+    int failed = !list;
+    for (size_t i = 0; i < count; i++)
+        failed |= json_array_append_new(list, json_real(values[i] * factor));
+    if (!failed)
+        return list;
+    json_decref(list);
+    return NULL;
+}
+
+static json_t *bench_jig_json(const caber_jig *jig)
+{
+    return json_pack("{sf sf sf sf sf sf}", "clamp_m", jig->clamp, "tip_mass_kg", jig->tip_mass,
+                     "torque_nm", jig->torque, "load_n", jig->load, "span_m", jig->span,
+                     "span_load_n", jig->span_load);
+}
+
+static json_t *bench_json(const bench_job *job)
+{
+    const caber_bench *bench = &job->bench;
+    json_t *object = json_pack("{ss ss so}", "setup", job->setup->name, "shaft",
+                               job->setup->shaft.name, "jig", bench_jig_json(&job->jig));
+    int failed = !object;
+    size_t count;
+    const bench_row *rows = bench_rows(&count);
+    for (size_t i = 0; i < count; i++)
+        failed |=
+            json_object_set_new(object, rows[i].name, json_real(bench_value(bench, &rows[i])));
+    failed |= json_object_set_new(object, "swing_weight", json_string(job->swing_weight));
+    failed |=
+        json_object_set_new(object, "span_at_m", bench_list(bench->span_at, bench->span_count, 1));
+    failed |= json_object_set_new(object, "span_deflection_mm",
+                                  bench_list(bench->span_deflection, bench->span_count, 1e3));
+    failed |= json_object_set_new(object, "span_ei_nm2",
+                                  bench_list(bench->span_ei, bench->span_count, 1));
+    failed |= json_object_set_new(object, "frequencies_hz",
+                                  bench_list(bench->frequencies, bench->mode_count, 1));
+    if (!failed)
+        return object;
+    json_decref(object);
+    return NULL;
+}
+
+/* ------------------------------------------------------------------ the table */
+
+static void bench_print_head(const bench_job *job)
+{
+    const caber_jig *jig = &job->jig;
+    table_title(job->setup->name);
+    table_name("shaft", job->setup->shaft.name);
+    table_name("head", job->setup->head.name);
+    table_name("grip", job->setup->grip.name);
+    printf("  clamp   %.0f mm of butt, %s", jig->clamp * 1e3,
+           jig->tip_mass > 0 ? "the bare shaft with " : "the club as built\n");
+    if (jig->tip_mass > 0)
+        printf("%.1f g on its tip\n", jig->tip_mass * 1e3);
+    printf("  loads   %.3f N m of torque, %.2f N across the tip, %.2f N in the middle of %.0f mm\n",
+           jig->torque, jig->load, jig->span_load, jig->span * 1e3);
+    puts("\nBench loads, and cutting and bonding of composite, have dangers of their own.");
+    app_print_cautions();
+}
+
+static void bench_print_row(const char *label, const char *value, const char *in,
+                            const char *meaning)
+{
+    printf("  %-19s%10s  %-6s %s\n", label, value, in, meaning);
+}
+
+static void bench_print_lists(const caber_bench *bench)
+{
+    if (bench->span_count) {
+        table_group("Three-point bend");
+        printf("  %-19s%10s%10s\n", "middle, from the tip", "sag", "EI");
+        printf("  %-19s %10s%10s\n", "m", "mm", "N m2");
+    }
+    for (size_t i = 0; i < bench->span_count; i++)
+        printf("  %-19.3f %10.3f%10.2f\n", bench->span_at[i], bench->span_deflection[i] * 1e3,
+               bench->span_ei[i]);
+    if (bench->mode_count)
+        table_group("Frequencies of the clamped club, with its head");
+    for (size_t i = 0; i < bench->mode_count; i++)
+        printf("  %-19zu%10.2f  Hz\n", i + 1, bench->frequencies[i]);
+}
+
+static void bench_print_table(const bench_job *job)
+{
+    bench_print_head(job);
+    size_t count;
+    const bench_row *rows = bench_rows(&count);
+    for (size_t i = 0; i < count; i++) {
+        const bench_row *row = &rows[i];
+        char value[32];
+        if (row->title)
+            table_group(row->title);
+        table_number(value, sizeof value, bench_value(&job->bench, row), row->decimals);
+        bench_print_row(row->label, value, row->unit, row->meaning);
+        if (row->offset == offsetof(caber_bench, swing_moment))
+            bench_print_row("swing weight", job->swing_weight, "",
+                            "the same as a letter and points");
+    }
+    bench_print_lists(&job->bench);
+}
+
+/* ------------------------------------------------------------------ the command */
+
+/* Reads one quantity of the command line into *value when it was given. */
+static app_exit bench_read_option(const options *given, option_id id, dimension what,
+                                  const char *name, double *value)
+{
+    caber_message message = {""};
+    const char *text = given->text[id];
+    if (!text || quantity_parse(text, what, value, &message) == CABER_OK)
+        return APP_FINE;
+    app_say("--%s: %s", name, message.text);
+    return APP_BAD_INPUT;
+}
+
+static app_exit bench_read_modes(const options *given, int *count)
+{
+    const char *text = given->text[OPTION_MODES];
+    if (!text)
+        return APP_FINE;
+    char *end;
+    errno = 0;
+    long value = strtol(text, &end, 10);
+    enum { MOST = sizeof((caber_bench *)0)->frequencies / sizeof(double) };
+    if (errno || end == text || *end || value < 1 || value > MOST) {
+        app_say("--modes: '%s' is not a whole number from 1 to %d", text, MOST);
+        return APP_BAD_INPUT;
+    }
+    *count = (int)value;
+    return APP_FINE;
+}
+
+static app_exit bench_read_jig(const options *given, caber_jig *jig)
+{
+    const struct {
+        option_id id;
+        dimension what;
+        const char *name;
+        double *value;
+    } rows[] = {
+        {OPTION_CLAMP, DIMENSION_LENGTH, "clamp", &jig->clamp},
+        {OPTION_TIP_MASS, DIMENSION_MASS, "tip-mass", &jig->tip_mass},
+        {OPTION_TORQUE, DIMENSION_TORQUE, "torque", &jig->torque},
+        {OPTION_LOAD, DIMENSION_FORCE, "load", &jig->load},
+        {OPTION_SPAN, DIMENSION_LENGTH, "span", &jig->span},
+        {OPTION_SPAN_LOAD, DIMENSION_FORCE, "span-load", &jig->span_load},
+    };
+    *jig = caber_jig_default();
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        app_exit rc =
+            bench_read_option(given, rows[i].id, rows[i].what, rows[i].name, rows[i].value);
+        if (rc != APP_FINE)
+            return rc;
+    }
+    return bench_read_modes(given, &jig->mode_count);
+}
+
+static app_exit bench_print(const bench_job *job, const options *given)
+{
+    if (given->text[OPTION_GET])
+        return get_print(given->text[OPTION_GET], bench_lookup, &job->bench);
+    if (given->text[OPTION_JSON])
+        return json_app_print(bench_json(job));
+    bench_print_table(job);
+    return APP_FINE;
+}
+
+static app_exit bench_check(const options *given)
+{
+    static const caber_bench none;
+    if (!given->text[OPTION_GET])
+        return APP_FINE;
+    if (given->text[OPTION_JSON])
+        return app_misused(given->command, "--get and --json exclude each other");
+    return get_check(given->command, given->text[OPTION_GET], bench_lookup, &none);
+}
+
+static app_exit bench_run(const options *given)
+{
+    bench_job job = {0};
+    app_exit rc = bench_check(given);
+    if (rc == APP_FINE)
+        rc = bench_read_jig(given, &job.jig);
+    if (rc != APP_FINE)
+        return rc;
+    caber_message message = {""};
+    caber_status status = caber_setup_read(given->operands[0], given->overrides,
+                                           given->override_count, &job.setup, &message);
+    if (status == CABER_OK)
+        status = caber_bench_run(job.setup, &job.jig, &job.bench, &message);
+    if (status != CABER_OK)
+        rc = app_fail(status, &message);
+    else if (!bench_is_finite(&job.bench))
+        rc = APP_UNFINISHED;
+    if (rc == APP_FINE) {
+        caber_swing_weight(job.bench.swing_moment, job.swing_weight, sizeof job.swing_weight);
+        rc = bench_print(&job, given);
+    }
+    caber_setup_free(job.setup);
+    return rc;
+}
+
+const app_command cmd_bench = {
+    .name = "bench",
+    .operands = "SETUP",
+    .least = 1,
+    .most = 1,
+    .summary = "Prints what a workshop would measure on the club and its shaft",
+    .details = "SETUP is a setup file: which shaft, head, grip and build. The options say how the\n"
+               "bench is set; each takes a number with a unit, such as --tip-mass \"205 g\".",
+    .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_CLAMP) | OPTION_BIT(OPTION_TIP_MASS) |
+               OPTION_BIT(OPTION_TORQUE) | OPTION_BIT(OPTION_LOAD) | OPTION_BIT(OPTION_SPAN) |
+               OPTION_BIT(OPTION_SPAN_LOAD) | OPTION_BIT(OPTION_MODES) | OPTION_BIT(OPTION_GET) |
+               OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
+    .run = bench_run,
+};

@@ -1,0 +1,209 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * caber fields [KIND]: the reference of the model files and of the results, from the same tables
+ * that read the files and print the results. */
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/app.h"
+#include "app/bench.h"
+#include "app/json.h"
+#include "files/files.h"
+
+/* What is common to a row of each table of results. */
+typedef struct fields_row {
+    const char *name, *unit, *meaning;
+} fields_row;
+
+/* A kind of results. `row` returns false behind the last one. */
+typedef struct fields_kind {
+    const char *name;
+    const char *title;
+    bool (*row)(size_t i, fields_row *out);
+} fields_kind;
+
+static bool fields_impact_row(size_t i, fields_row *out)
+{
+    size_t count;
+    const caber_field *fields = caber_impact_fields(&count);
+    if (i < count)
+        *out = (fields_row){fields[i].name, fields[i].unit, fields[i].meaning};
+    return i < count;
+}
+
+static bool fields_series_row(size_t i, fields_row *out)
+{
+    size_t count;
+    const caber_trace_field *fields = caber_trace_fields(&count);
+    if (i < count)
+        *out = (fields_row){fields[i].name, fields[i].unit, fields[i].meaning};
+    return i < count;
+}
+
+static bool fields_bench_row(size_t i, fields_row *out)
+{
+    size_t count;
+    const bench_row *rows = bench_rows(&count);
+    if (i < count)
+        *out = (fields_row){rows[i].name, rows[i].unit, rows[i].meaning};
+    return i < count;
+}
+
+static const fields_kind fields_kinds[] = {
+    {"impact", "Values of a swing at impact, and of its handle", fields_impact_row},
+    {"series", "Values of a swing through time", fields_series_row},
+    {"bench", "Values of the bench", fields_bench_row},
+};
+
+enum { KIND_COUNT = sizeof fields_kinds / sizeof *fields_kinds };
+
+static void fields_print_text(const fields_kind *kind)
+{
+    printf("%s\n\n", kind->title);
+    fields_row row;
+    for (size_t i = 0; kind->row(i, &row); i++)
+        printf("  %-26s %-6s %s\n", row.name, row.unit, row.meaning);
+}
+
+/* Prints a text as scdoc source: its special characters escaped. */
+static void fields_print_scdoc_text(const char *text)
+{
+    for (; *text; text++) {
+        if (strchr("_*\\", *text))
+            putchar('\\');
+        putchar(*text);
+    }
+}
+
+static void fields_print_scdoc(const fields_kind *kind)
+{
+    printf("\n# ");
+    for (const char *c = kind->title; *c; c++)
+        putchar(*c >= 'a' && *c <= 'z' ? *c - 'a' + 'A' : *c);
+    printf("\n\n");
+    fields_row row;
+    for (size_t i = 0; kind->row(i, &row); i++) {
+        putchar('*');
+        fields_print_scdoc_text(row.name);
+        printf("*%s%s\n\t", *row.unit ? ", " : "", row.unit);
+        fields_print_scdoc_text(row.meaning);
+        printf("\n\n");
+    }
+}
+
+static json_t *fields_json(const fields_kind *kind)
+{
+    json_t *list = json_array();
+    int failed = !list;
+    fields_row row;
+    for (size_t i = 0; kind->row(i, &row); i++)
+        failed |= json_array_append_new(list, json_pack("{ss ss ss}", "name", row.name, "unit",
+                                                        row.unit, "meaning", row.meaning));
+    if (!failed)
+        return list;
+    json_decref(list);
+    return NULL;
+}
+
+/* Returns the reference of the files, to be freed, or NULL after saying why. */
+static char *fields_files_text(files_format format)
+{
+    caber_message message = {""};
+    char *text = NULL;
+    size_t size;
+    FILE *out = open_memstream(&text, &size);
+    caber_status status = out ? files_reference(out, format, &message) : CABER_NO_MEMORY;
+    if (out && fclose(out) != 0 && status == CABER_OK)
+        status = CABER_NO_MEMORY;
+    if (status == CABER_OK)
+        return text;
+    app_fail(status, &message);
+    free(text);
+    return NULL;
+}
+
+static app_exit fields_print_files(void)
+{
+    char *text = fields_files_text(FILES_TEXT);
+    if (!text)
+        return APP_UNFINISHED;
+    fputs(text, stdout);
+    free(text);
+    return APP_FINE;
+}
+
+/* The values of results stand before the last section of the page. */
+static app_exit fields_man(const options *given)
+{
+    if (given->operand_count || given->text[OPTION_JSON])
+        return app_misused(given->command, "--man stands alone");
+    char *text = fields_files_text(FILES_SCDOC);
+    if (!text)
+        return APP_UNFINISHED;
+    const char *last = strstr(text, "\n# SEE ALSO");
+    if (!last)
+        last = text + strlen(text);
+    fwrite(text, 1, (size_t)(last - text), stdout);
+    for (size_t k = 0; k < KIND_COUNT; k++)
+        fields_print_scdoc(&fields_kinds[k]);
+    fputs(last, stdout);
+    free(text);
+    return APP_FINE;
+}
+
+/* name NULL = every kind of results. */
+static app_exit fields_print_json(const char *name)
+{
+    json_t *object = json_object();
+    int failed = !object;
+    for (size_t k = 0; k < KIND_COUNT; k++)
+        if (!name || strcmp(name, fields_kinds[k].name) == 0)
+            failed |=
+                json_object_set_new(object, fields_kinds[k].name, fields_json(&fields_kinds[k]));
+    if (failed) {
+        json_decref(object);
+        object = NULL;
+    }
+    return json_app_print(object);
+}
+
+static app_exit fields_run(const options *given)
+{
+    if (given->text[OPTION_MAN])
+        return fields_man(given);
+    const char *name = given->operand_count ? given->operands[0] : NULL;
+    bool files = !name || strcmp(name, "files") == 0, found = files;
+    for (size_t k = 0; name && k < KIND_COUNT; k++)
+        found |= strcmp(name, fields_kinds[k].name) == 0;
+    if (!found)
+        return app_misused(given->command, "there is no kind '%s': files, impact, series, bench",
+                           name);
+    if (given->text[OPTION_JSON]) {
+        if (name && files)
+            return app_misused(given->command, "--json is for impact, series and bench");
+        return fields_print_json(name);
+    }
+    app_exit rc = files ? fields_print_files() : APP_FINE;
+    for (size_t k = 0; rc == APP_FINE && k < KIND_COUNT; k++) {
+        if (name && strcmp(name, fields_kinds[k].name) != 0)
+            continue;
+        if (!name)
+            putchar('\n');
+        fields_print_text(&fields_kinds[k]);
+    }
+    return rc;
+}
+
+const app_command cmd_fields = {
+    .name = "fields",
+    .operands = "[KIND]",
+    .least = 0,
+    .most = 1,
+    .summary = "Prints the reference of the model files and of the results",
+    .details =
+        "KIND is files, for every key of the model files, or impact, series or bench, for the\n"
+        "values that swing and bench give. Without KIND all of it is printed.",
+    .options = OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_MAN) | OPTION_BIT(OPTION_HELP),
+    .run = fields_run,
+};

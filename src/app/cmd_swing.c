@@ -1,0 +1,142 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * caber swing SETUP: one downswing. */
+#include <stdio.h>
+#include <string.h>
+
+#include "app/app.h"
+#include "app/get.h"
+#include "app/json.h"
+#include "app/series.h"
+#include "app/table.h"
+
+/* Everything a swing needs and gives; freed together. */
+typedef struct swing_job {
+    caber_setup *setup;
+    caber_model *model;
+    caber_work *work;
+    caber_trace *trace;
+    caber_swing swing;
+} swing_job;
+
+static void swing_job_free(swing_job *job)
+{
+    caber_trace_free(job->trace);
+    caber_work_free(job->work);
+    caber_model_free(job->model);
+    caber_setup_free(job->setup);
+}
+
+/* Reads, builds and runs. */
+static caber_status swing_job_run(swing_job *job, const options *given, caber_message *message)
+{
+    caber_status status = caber_setup_read(given->operands[0], given->overrides,
+                                           given->override_count, &job->setup, message);
+    if (status == CABER_OK)
+        status = caber_model_create(job->setup, &job->model, message);
+    if (status == CABER_OK)
+        status = caber_work_create(job->model, &job->work, message);
+    if (status == CABER_OK && given->text[OPTION_SERIES]) {
+        job->trace = caber_trace_create();
+        if (!job->trace)
+            return CABER_NO_MEMORY;
+    }
+    if (status == CABER_OK)
+        status = caber_swing_run(job->model, job->work, &job->swing, job->trace, message);
+    return status;
+}
+
+static bool swing_is_finite(const caber_swing *swing)
+{
+    size_t count;
+    const caber_field *fields = caber_impact_fields(&count);
+    for (size_t i = 0; i < count; i++)
+        if (!app_is_number(caber_impact_value(&swing->bent, &fields[i]), fields[i].name) ||
+            !app_is_number(caber_impact_value(&swing->straight, &fields[i]), fields[i].name))
+            return false;
+    return true;
+}
+
+/* "name" is the club's value, "straight.name" the straight club's. */
+static bool swing_lookup(const void *context, const char *name, double *value)
+{
+    static const char prefix[] = "straight.";
+    const caber_swing *swing = context;
+    bool straight = strncmp(name, prefix, sizeof prefix - 1) == 0;
+    if (straight)
+        name += sizeof prefix - 1;
+    size_t count;
+    const caber_field *fields = caber_impact_fields(&count);
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(fields[i].name, name) != 0 || (straight && !fields[i].straight))
+            continue;
+        *value = caber_impact_value(straight ? &swing->straight : &swing->bent, &fields[i]);
+        return true;
+    }
+    return false;
+}
+
+static app_exit swing_print(const swing_job *job, const options *given)
+{
+    if (given->text[OPTION_GET])
+        return get_print(given->text[OPTION_GET], swing_lookup, &job->swing);
+    if (given->text[OPTION_JSON])
+        return json_app_print(json_app_swing(job->setup, &job->swing));
+    table_swing(job->setup, &job->swing);
+    return APP_FINE;
+}
+
+/* What can be seen to be wrong before anything is computed. */
+static app_exit swing_check(const options *given)
+{
+    static const caber_swing none;
+    if (given->text[OPTION_GET] && given->text[OPTION_JSON])
+        return app_misused(given->command, "--get and --json exclude each other");
+    if (given->text[OPTION_SERIES]) {
+        app_exit rc = series_check_path(given->command, given->text[OPTION_SERIES]);
+        if (rc != APP_FINE)
+            return rc;
+    }
+    if (given->text[OPTION_GET])
+        return get_check(given->command, given->text[OPTION_GET], swing_lookup, &none);
+    return APP_FINE;
+}
+
+static app_exit swing_run(const options *given)
+{
+    app_exit rc = swing_check(given);
+    if (rc != APP_FINE)
+        return rc;
+    swing_job job = {0};
+    caber_message message = {""};
+    caber_status status = swing_job_run(&job, given, &message);
+    if (status != CABER_OK)
+        rc = app_fail(status, &message);
+    else if (!swing_is_finite(&job.swing))
+        rc = APP_UNFINISHED;
+    if (rc == APP_FINE && !job.swing.met_ball)
+        app_say("the swing was stopped by settings.until; it met no ball, and the figures are "
+                "those of that instant");
+    if (rc == APP_FINE && job.trace)
+        rc = series_write(given->text[OPTION_SERIES], job.trace, job.setup, given->operands[0],
+                          given);
+    if (rc == APP_FINE)
+        rc = swing_print(&job, given);
+    swing_job_free(&job);
+    return rc;
+}
+
+const app_command cmd_swing = {
+    .name = "swing",
+    .operands = "SETUP",
+    .least = 1,
+    .most = 1,
+    .summary = "Runs one downswing and prints what the head does at impact",
+    .details =
+        "SETUP is a setup file: which shaft, head, grip, build and player.\n"
+        "Beside each value of the club stands that of a straight club, one that cannot bend,\n"
+        "at the same handle position and speed.",
+    .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_SERIES) | OPTION_BIT(OPTION_GET) |
+               OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
+    .run = swing_run,
+};

@@ -1,0 +1,18 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Results as JSON. Numbers are printed so that reading them gives the same double again. */
+#ifndef APP_JSON_H
+#define APP_JSON_H
+
+#include <jansson.h>
+
+#include "app/app.h"
+
+/* Each returns a new value, or NULL when out of memory; keys keep the order in which they are set.
+ * A missing value makes json_app_print fail, so calls need not be checked one by one. */
+json_t *json_app_swing(const caber_setup *setup, const caber_swing *swing);
+
+/* Prints a value and drops it. Returns APP_FINE, or APP_UNFINISHED after saying why. */
+app_exit json_app_print(json_t *value);
+
+#endif

@@ -1,0 +1,54 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * The options of the program: one table, from which getopt_long's and the help texts are made. */
+#ifndef APP_OPTIONS_H
+#define APP_OPTIONS_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+/* X(symbol, name, what follows it or NULL, what it does) in the order of the help texts. */
+#define OPTION_LIST(X)                                                                             \
+    X(OPTION_SET, "set", "PATH=VALUE", "override an input, such as load.grip.rise=\"0.05 s\"")     \
+    X(OPTION_CLAMP, "clamp", "LENGTH", "length of butt in the clamp")                              \
+    X(OPTION_TIP_MASS, "tip-mass", "MASS", "mass on the tip for the cpm; 0 for the built club")    \
+    X(OPTION_TORQUE, "torque", "TORQUE", "torque at the tip for the twist")                        \
+    X(OPTION_LOAD, "load", "FORCE", "force across the tip for the static bend")                    \
+    X(OPTION_SPAN, "span", "LENGTH", "span of the three-point bend")                               \
+    X(OPTION_SPAN_LOAD, "span-load", "FORCE", "force in the middle of the span")                   \
+    X(OPTION_MODES, "modes", "COUNT", "how many frequencies to list")                              \
+    X(OPTION_SERIES, "series", "FILE", "write the swing through time to FILE.csv or FILE.h5")      \
+    X(OPTION_GET, "get", "NAME,...", "print only these values, in their printed units")            \
+    X(OPTION_JSON, "json", NULL, "print JSON")                                                     \
+    X(OPTION_MAN, "man", NULL, "print the manual page caber-files(5) as scdoc source")             \
+    X(OPTION_HELP, "help", NULL, "print this and exit")
+
+typedef enum option_id {
+#define OPTION_ENUM(symbol, name, argument, help) symbol,
+    OPTION_LIST(OPTION_ENUM)
+#undef OPTION_ENUM
+        OPTION_COUNT
+} option_id;
+
+#define OPTION_BIT(id) (1u << (id))
+
+struct app_command;
+
+/* What was given on a command line. The texts belong to argv. */
+typedef struct options {
+    const struct app_command *command;
+    const char *text[OPTION_COUNT]; /* the last one given, "" for a switch, NULL when absent */
+    const char **overrides;         /* every --set, in order; owned */
+    size_t override_count;
+    char **operands;
+    int operand_count;
+} options;
+
+/* Given a command and the words that follow "caber"; reads them into *out. Returns an app_exit:
+ * 0, or 2 after saying what is wrong. *out is to be freed with options_free either way. */
+int options_read(const struct app_command *command, int argc, char **argv, options *out);
+void options_free(options *given);
+/* Prints the help of a command to standard output. */
+void options_print_help(const struct app_command *command);
+
+#endif

@@ -1,0 +1,154 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/table.h"
+
+#include <string.h>
+
+#include "app/app.h"
+
+void table_title(const char *title)
+{
+    app_print_text(title);
+    putchar('\n');
+    for (const char *c = title; *c; c++)
+        if (((unsigned char)*c & 0xc0) != 0x80) /* once a character of UTF-8 */
+            putchar('=');
+    putchar('\n');
+}
+
+void table_name(const char *word, const char *name)
+{
+    printf("  %-8s", word);
+    app_print_text(name);
+    putchar('\n');
+}
+
+void table_group(const char *title)
+{
+    printf("\n%s\n", title);
+}
+
+void table_number(char *text, size_t size, double value, int decimals)
+{
+    if (decimals < 0) {
+        snprintf(text, size, "%.1e", value);
+        return;
+    }
+    snprintf(text, size, "%.*f", decimals, value);
+    if (text[0] == '-' && strspn(text + 1, "0.") == strlen(text + 1))
+        memmove(text, text + 1, strlen(text));
+}
+
+/* ------------------------------------------------------------------ the swing */
+
+/* A group of rows; a row is the place of its field in caber_impact. */
+typedef struct table_section {
+    const char *title;
+    size_t count;
+    size_t rows[24];
+} table_section;
+
+#define AT(member) offsetof(caber_impact, member)
+
+static const table_section table_sections[] = {
+    {"Delivery",
+     15,
+     {AT(head_speed), AT(shaft_speed_gain), AT(downswing_time), AT(delivered_loft), AT(face_angle),
+      AT(closure_rate), AT(delivered_lie), AT(attack_angle), AT(path), AT(strike_toe),
+      AT(strike_high), AT(handle_lean), AT(hands_ahead), AT(hands_height), AT(arm_angle)}},
+    {"The shaft at impact",
+     17,
+     {AT(lead_deflection), AT(lead_slope), AT(droop), AT(droop_slope), AT(tip_twist),
+      AT(loft_change), AT(loft_from_lead), AT(loft_from_droop), AT(loft_from_twist),
+      AT(face_rotation), AT(face_from_lead), AT(face_from_droop), AT(face_from_twist),
+      AT(lie_change), AT(lie_from_lead), AT(lie_from_droop), AT(lie_from_twist)}},
+    {"How the handle was loaded",
+     6,
+     {AT(peak_handle_moment), AT(peak_handle_moment_time), AT(peak_load_rate), AT(peak_lag),
+      AT(peak_lag_time), AT(grip_force)}},
+    {"Where the shaft held its energy",
+     5,
+     {AT(strain_energy_peak), AT(energy_share_butt), AT(energy_share_middle), AT(energy_share_tip),
+      AT(bend_point)}},
+    {"Check", 1, {AT(energy_residual)}},
+};
+
+enum { SECTION_COUNT = sizeof table_sections / sizeof *table_sections };
+
+/* A field whose sign has a word in the trade. */
+typedef struct table_word {
+    size_t row;
+    const char *positive, *negative;
+} table_word;
+
+static const table_word table_words[] = {
+    {AT(face_angle), "open", "closed"},       {AT(path), "in-to-out", "out-to-in"},
+    {AT(attack_angle), "upward", "downward"}, {AT(strike_toe), "toe", "heel"},
+    {AT(strike_high), "high", "low"},         {AT(face_rotation), "closing", "opening"},
+    {AT(lead_deflection), "lead", "lag"},     {AT(delivered_lie), "toe up", "toe down"},
+};
+
+/* Returns the word for a value as it is printed: none when it reads as zero. */
+static const char *table_word_for(size_t row, const char *printed)
+{
+    if (strspn(printed, "-0.") == strlen(printed))
+        return NULL;
+    for (size_t i = 0; i < sizeof table_words / sizeof *table_words; i++)
+        if (table_words[i].row == row)
+            return printed[0] == '-' ? table_words[i].negative : table_words[i].positive;
+    return NULL;
+}
+
+static void table_row(const caber_field *field, const caber_swing *swing)
+{
+    char bent[32], straight[32] = "";
+    table_number(bent, sizeof bent, caber_impact_value(&swing->bent, field), field->decimals);
+    if (field->straight)
+        table_number(straight, sizeof straight, caber_impact_value(&swing->straight, field),
+                     field->decimals);
+    const char *word = table_word_for(field->offset, bent);
+    printf("  %-19s%10s%10s  %-6s %s%s%s\n", field->label, bent, straight, field->unit,
+           word ? word : "", word ? ": " : "", field->meaning);
+}
+
+/* Without a ball there is no place on the face where it was struck. */
+static bool table_row_applies(size_t row, const caber_swing *swing)
+{
+    return swing->met_ball || (row != AT(strike_toe) && row != AT(strike_high));
+}
+
+/* Prints the rows of a section; the field list says what each is called. */
+static void table_section_print(const table_section *section, const caber_field *fields,
+                                size_t field_count, const caber_swing *swing)
+{
+    table_group(section->title);
+    for (size_t r = 0; r < section->count; r++)
+        for (size_t f = 0; f < field_count; f++)
+            if (fields[f].offset == section->rows[r] && table_row_applies(section->rows[r], swing))
+                table_row(&fields[f], swing);
+}
+
+#undef AT
+
+static void table_swing_head(const caber_setup *setup, const caber_swing *swing)
+{
+    table_title(setup->name);
+    table_name("shaft", setup->shaft.name);
+    table_name("head", setup->head.name);
+    table_name("player", setup->player.name);
+    putchar('\n');
+    app_print_cautions();
+    if (!swing->met_ball)
+        printf("\nThe swing was stopped %.4f s after its start (settings.until) and met no ball: "
+               "the figures\nare those of that instant, not of an impact.\n",
+               setup->settings.until);
+    printf("\n  %-19s%10s%10s\n", "", "the club", "straight");
+}
+
+void table_swing(const caber_setup *setup, const caber_swing *swing)
+{
+    table_swing_head(setup, swing);
+    size_t count;
+    const caber_field *fields = caber_impact_fields(&count);
+    for (size_t s = 0; s < SECTION_COUNT; s++)
+        table_section_print(&table_sections[s], fields, count, swing);
+}

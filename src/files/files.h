@@ -1,0 +1,29 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Setups from and to files, and the reference page of their keys. caber_setup_read and
+ * caber_setup_free are in caber.h. */
+#ifndef FILES_FILES_H
+#define FILES_FILES_H
+
+#include <stdio.h>
+
+#include "caber.h"
+
+/* Like caber_setup_read, from `size` bytes of text already in memory. `name` stands in messages;
+ * paths in the text are taken relative to its folder. */
+caber_status files_read_text(const char *name, const char *text, size_t size,
+                             const char *const *overrides, size_t override_count, caber_setup **out,
+                             caber_message *message);
+
+/* Given a setup; writes it as one setup file that refers to no other, and that reads back to the
+ * same values, bit for bit. Values that its drives do not use are left out when they are not
+ * allowed. Errors: CABER_IO_ERROR. */
+caber_status files_write_setup(const caber_setup *setup, FILE *out, caber_message *message);
+
+/* FILES_SCDOC: the source of the manual page caber-files(5). */
+typedef enum files_format { FILES_TEXT, FILES_SCDOC } files_format;
+
+/* Writes every kind of file with its keys: unit, range, default and meaning. */
+caber_status files_reference(FILE *out, files_format format, caber_message *message);
+
+#endif

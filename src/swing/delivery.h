@@ -1,0 +1,51 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * What the head does at impact, for the bent club and for a rigid one with the same handle.
+ *
+ * With n the face normal, k the toe direction, v the velocity of the head's centre of mass, all in
+ * the ground axes target T, up U, side S (away from the golfer):
+ *   delivered loft = asin(n.U), face angle (open positive) = atan2(n.S, n.T), delivered lie = asin(k.U),
+ *   closure rate = -d/dt atan2(n.S, n.T), n. = w x n,
+ *   attack = asin(v.U/|v|), path (in-to-out positive) = atan2(v.S, v.T).
+ * A left-handed player is computed as his mirror image, so S is away from him too and every sign
+ * keeps its meaning for the golfer.
+ *
+ * The shares of lead, droop and twist: the tip is turned by exp([psi]x); along exp([t psi]x),
+ * t = 0..1, each angle changes at a rate that is linear in psi, and the integral over t of the part
+ * of psi_3 (about e3: lead), psi_2 (droop) and psi_1 (twist) is that bending's share (the
+ * Aumann-Shapley attribution, which adds up exactly and favours no order). */
+#ifndef SWING_DELIVERY_H
+#define SWING_DELIVERY_H
+
+#include "swing/model.h"
+
+/* The head's pose and motion in the plane frame. */
+typedef struct delivery_pose {
+    vec3 normal, toe;     /* unit */
+    vec3 face_centre;     /* m from the hub */
+    vec3 centre;          /* m, centre of mass */
+    vec3 face_velocity;   /* m/s */
+    vec3 velocity;        /* m/s of the centre of mass */
+    vec3 spin;            /* rad/s */
+} delivery_pose;
+
+/* From work->now.handle and work->rod as left by dynamics_pose or dynamics_assemble. */
+delivery_pose delivery_head(const caber_model *model, const caber_work *work);
+
+/* Tip of the bent shaft against the handle axis. */
+typedef struct delivery_tip {
+    double lead, droop;             /* m */
+    double lag, lag_rate;           /* m, m/s, trailing in the swing plane */
+    double out_of_plane;            /* m */
+    double lead_slope, droop_slope; /* rad */
+    double twist;                   /* rad, closing positive */
+} delivery_tip;
+
+delivery_tip delivery_tip_of(const caber_model *model, const caber_work *work);
+
+/* Given time, state and whether a ball is met there; fills the delivery fields of bent and straight
+ * (the fields of the whole downswing are left alone). */
+void delivery_fill(const caber_model *model, caber_work *work, double t, const double *z,
+                   const double *zd, caber_impact *bent, caber_impact *straight);
+
+#endif

@@ -1,0 +1,541 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "swing/downswing.h"
+
+#include <cvode/cvode.h>
+#include <nvector/nvector_serial.h>
+#include <stdlib.h>
+#include <string.h>
+#include <sundials/sundials_context.h>
+#include <sunlinsol/sunlinsol_dense.h>
+#include <sunmatrix/sunmatrix_dense.h>
+
+#include "base/message.h"
+#include "swing/delivery.h"
+#include "swing/dynamics.h"
+#include "swing/handle.h"
+
+enum { ROOT_BALL, ROOT_LAG, ROOT_MOMENT, ROOT_STRAIN, ROOT_COUNT };
+
+struct downswing {
+    SUNContext context;
+    N_Vector y, tolerance, dense;
+    SUNMatrix matrix;
+    SUNLinearSolver linear;
+    void *cvode;
+    double *zdd;  /* [unknowns]: accelerations, scratch */
+    double *most; /* [2 unknowns]: the state of the largest grip force seen */
+    double seen_force; /* N, at the last evaluation of the equations */
+    double seen_rate;  /* N m/s, rate of the handle moment at the last look for roots */
+};
+
+static double *data(N_Vector v)
+{
+    return N_VGetArrayPointer(v);
+}
+
+/* ------------------------------------------------------------------ what CVODE calls */
+
+static int rates(realtype t, N_Vector y, N_Vector ydot, void *user)
+{
+    caber_work *w = user;
+    const caber_model *m = w->model;
+    const size_t n = (size_t)m->unknowns;
+    const double *z = data(y), *zd = z + n;
+    double *out = data(ydot);
+    if (!dynamics_solve(m, w, t, z, zd, out + n))
+        return 1; /* recoverable: CVODE tries a shorter step */
+    memcpy(out, zd, n * sizeof(double));
+    dynamics_loads(m, w, zd, out + n);
+    out[2 * n] = w->now.power;
+    out[2 * n + 1] = w->now.loss;
+    w->solver->seen_force = vec3_norm(w->now.grip_force);
+    return 0;
+}
+
+/* Column j of d zdd: x = M^-1 e_i scaled by -value. */
+static void jacobian_column(const caber_model *m, const caber_work *w, int unknown, double value,
+                            double *x, double *column)
+{
+    const int n = m->unknowns;
+    memset(x, 0, (size_t)n * sizeof(double));
+    x[unknown] = -value;
+    dynamics_apply_inverse(m, w, x);
+    memcpy(column + n, x, (size_t)n * sizeof(double));
+}
+
+static int jacobian(realtype t, N_Vector y, N_Vector fy, SUNMatrix j, void *user, N_Vector t1,
+                    N_Vector t2, N_Vector t3)
+{
+    (void)fy, (void)t1, (void)t2, (void)t3;
+    caber_work *w = user;
+    const caber_model *m = w->model;
+    const int n = m->unknowns;
+    const double *z = data(y);
+    double *x = w->solver->zdd;
+    if (!dynamics_solve(m, w, t, z, z + n, x))
+        return 1;
+    SUNMatZero(j);
+    for (int i = 0; i < n; i++)
+        SM_ELEMENT_D(j, i, n + i) = 1;
+    for (int k = 0; k < m->n; k++) {
+        const int i = m->joints + k;
+        jacobian_column(m, w, i, m->stiffness[k], x, SM_COLUMN_D(j, i));
+        jacobian_column(m, w, i, m->damping[k], x, SM_COLUMN_D(j, n + i));
+    }
+    const int cock = m->active[JOINT_COCK];
+    if (cock >= 0 && w->now.stop.stiffness > 0)
+        jacobian_column(m, w, cock, w->now.stop.stiffness, x, SM_COLUMN_D(j, cock));
+    return 0;
+}
+
+static int roots(realtype t, N_Vector y, realtype *g, void *user)
+{
+    caber_work *w = user;
+    const caber_model *m = w->model;
+    const int nj = m->joints;
+    const double *z = data(y), *zd = z + m->unknowns;
+    double moment;
+    dynamics_pose(m, w, t, z, zd, false);
+    g[ROOT_BALL] = delivery_head(m, w).face_centre.x - m->player.ball_ahead;
+    g[ROOT_LAG] = delivery_tip_of(m, w).lag_rate;
+    handle_elastic_moment(m, &w->now.handle, z + nj, zd + nj, &moment, &g[ROOT_MOMENT]);
+    w->solver->seen_rate = g[ROOT_MOMENT];
+    g[ROOT_STRAIN] = handle_strain_rate(m, z + nj, zd + nj);
+    return 0;
+}
+
+/* CVODE's own messages would go to stderr: the status it returns says enough. */
+static void quiet(int code, const char *module, const char *function, char *text, void *user)
+{
+    (void)code, (void)module, (void)function, (void)text, (void)user;
+}
+
+/* ------------------------------------------------------------------ set-up */
+
+/* Absolute tolerances: the relative one times a size that each unknown has in a swing. */
+static void fill_tolerances(const caber_model *m, double *a)
+{
+    const double tol = m->settings.tolerance;
+    const int n = m->unknowns;
+    for (int i = 0; i < n; i++) {
+        const bool joint = i < m->joints;
+        a[i] = tol * (joint ? 1.0 : 0.1); /* rad; sqrt(kg) m: 0.1 is some 20 cm of the tip */
+        a[n + i] = tol * 10;              /* rad/s; sqrt(kg) m/s */
+    }
+    a[2 * n] = a[2 * n + 1] = tol * 10; /* J */
+}
+
+static bool cvode_set_up(downswing *d, const caber_model *m)
+{
+    d->cvode = CVodeCreate(CV_ADAMS, d->context);
+    if (!d->cvode)
+        return false;
+    CVodeSetErrHandlerFn(d->cvode, quiet, NULL);
+    const sunindextype n = 2 * m->unknowns + 2;
+    d->matrix = SUNDenseMatrix(n, n, d->context);
+    d->linear = d->matrix ? SUNLinSol_Dense(d->y, d->matrix, d->context) : NULL;
+    return d->linear && CVodeInit(d->cvode, rates, 0, d->y) == CV_SUCCESS &&
+           CVodeSVtolerances(d->cvode, m->settings.tolerance, d->tolerance) == CV_SUCCESS &&
+           CVodeSetLinearSolver(d->cvode, d->linear, d->matrix) == CV_SUCCESS &&
+           CVodeSetJacFn(d->cvode, jacobian) == CV_SUCCESS &&
+           CVodeRootInit(d->cvode, ROOT_COUNT, roots) == CV_SUCCESS &&
+           CVodeSetMaxNumSteps(d->cvode, 200000) == CV_SUCCESS;
+}
+
+downswing *downswing_create(const caber_model *m)
+{
+    downswing *d = calloc(1, sizeof *d);
+    if (!d)
+        return NULL;
+    const sunindextype n = 2 * m->unknowns + 2;
+    bool good = SUNContext_Create(NULL, &d->context) == 0;
+    if (good) {
+        d->y = N_VNew_Serial(n, d->context);
+        d->tolerance = N_VNew_Serial(n, d->context);
+        d->dense = N_VNew_Serial(n, d->context);
+        d->zdd = calloc((size_t)m->unknowns, sizeof(double));
+        d->most = calloc(2 * (size_t)m->unknowns, sizeof(double));
+        good = d->y && d->tolerance && d->dense && d->zdd && d->most;
+    }
+    if (good) {
+        N_VConst(0, d->y);
+        fill_tolerances(m, data(d->tolerance));
+        good = cvode_set_up(d, m);
+    }
+    if (!good) {
+        downswing_free(d);
+        return NULL;
+    }
+    return d;
+}
+
+void downswing_free(downswing *d)
+{
+    if (!d)
+        return;
+    if (d->cvode)
+        CVodeFree(&d->cvode);
+    if (d->linear)
+        SUNLinSolFree(d->linear);
+    if (d->matrix)
+        SUNMatDestroy(d->matrix);
+    if (d->y)
+        N_VDestroy(d->y);
+    if (d->tolerance)
+        N_VDestroy(d->tolerance);
+    if (d->dense)
+        N_VDestroy(d->dense);
+    free(d->zdd);
+    free(d->most);
+    if (d->context)
+        SUNContext_Free(&d->context);
+    free(d);
+}
+
+/* ------------------------------------------------------------------ one run */
+
+typedef struct run {
+    const caber_model *model;
+    caber_work *work;
+    downswing *d;
+    caber_swing *out;
+    caber_trace *trace;
+    double t, next_row;
+    double energy_0;
+    bool has_lag, has_moment, has_strain;
+    double most_force, most_time; /* N, s: the step of the largest grip force */
+} run;
+
+/* Total mechanical energy at a state, J; also its parts. */
+static double total_energy(const caber_model *m, caber_work *w, double t, const double *y)
+{
+    double kinetic, potential;
+    dynamics_energy(m, w, t, y, y + m->unknowns, &kinetic, &potential);
+    return kinetic + potential + handle_strain_energy(m, y + m->joints, THIRD_COUNT);
+}
+
+/* Offers a state as the one of the largest lag, moment or strain energy. */
+static void offer_lag(run *r, double t, const double *y)
+{
+    const caber_model *m = r->model;
+    dynamics_pose(m, r->work, t, y, y + m->unknowns, false);
+    const double lag = delivery_tip_of(m, r->work).lag;
+    if (r->has_lag && !(lag > r->out->bent.peak_lag))
+        return;
+    r->has_lag = true;
+    r->out->bent.peak_lag = lag;
+    r->out->bent.peak_lag_time = t;
+    r->out->bent.bend_point = handle_bend_point(m, r->work);
+}
+
+static void offer_moment(run *r, double t, const double *y)
+{
+    const caber_model *m = r->model;
+    const double *zd = y + m->unknowns;
+    if (!dynamics_solve(m, r->work, t, y, zd, r->d->zdd))
+        return;
+    dynamics_loads(m, r->work, zd, r->d->zdd);
+    const double roll = r->work->now.handle.angle[JOINT_ROLL];
+    const vec3 v = r->work->now.shaft_moment;
+    const double moment = sin(roll) * v.y + cos(roll) * v.z;
+    if (r->has_moment && !(moment > r->out->bent.peak_handle_moment))
+        return;
+    r->has_moment = true;
+    r->out->bent.peak_handle_moment = moment;
+    r->out->bent.peak_handle_moment_time = t;
+}
+
+static void offer_strain(run *r, const double *y)
+{
+    const caber_model *m = r->model;
+    caber_impact *bent = &r->out->bent;
+    const double *q = y + m->joints, energy = handle_strain_energy(m, q, THIRD_COUNT);
+    if (r->has_strain && !(energy > bent->strain_energy_peak))
+        return;
+    r->has_strain = true;
+    bent->strain_energy_peak = energy;
+    const double share = energy > 0 ? 1 / energy : 0;
+    bent->energy_share_butt = share * handle_strain_energy(m, q, THIRD_BUTT);
+    bent->energy_share_middle = share * handle_strain_energy(m, q, THIRD_MIDDLE);
+    bent->energy_share_tip = share * handle_strain_energy(m, q, THIRD_TIP);
+}
+
+static void offer_all(run *r, double t, const double *y)
+{
+    offer_lag(r, t, y);
+    offer_moment(r, t, y);
+    offer_strain(r, y);
+}
+
+/* Loads of the hands at a state; returns the force, N. */
+static double grip_force_at(run *r, double t, const double *y)
+{
+    const double *zd = y + r->model->unknowns;
+    if (!dynamics_solve(r->model, r->work, t, y, zd, r->d->zdd))
+        return 0;
+    dynamics_loads(r->model, r->work, zd, r->d->zdd);
+    return vec3_norm(r->work->now.grip_force);
+}
+
+/* Once a step, at no cost: what the last evaluations in the step saw. The step of the largest force
+ * is evaluated again, exactly, in the end. */
+static void watch_step(run *r, double t, const double *y)
+{
+    if (r->d->seen_rate > r->out->bent.peak_load_rate)
+        r->out->bent.peak_load_rate = r->d->seen_rate;
+    if (!(r->d->seen_force > r->most_force))
+        return;
+    r->most_force = r->d->seen_force;
+    r->most_time = t;
+    memcpy(r->d->most, y, 2 * (size_t)r->model->unknowns * sizeof(double));
+}
+
+/* ------------------------------------------------------------------ rows of a trace */
+
+static caber_status trace_start(run *r, caber_message *message)
+{
+    caber_trace *trace = r->trace;
+    const rod *shaft = r->model->rod;
+    trace->count = 0;
+    const size_t places = (size_t)shaft->stations + 1;
+    double *place = realloc(trace->place, places * sizeof *place);
+    if (!place)
+        return message_set(message, CABER_NO_MEMORY, "out of memory for the trace");
+    trace->place = place;
+    if (trace->place_count != places)
+        trace->capacity = 0; /* rows of another width */
+    trace->place_count = places;
+    place[0] = shaft->length;
+    for (size_t k = 1; k < places; k++)
+        place[k] = shaft->length - shaft->s[k - 1];
+    return CABER_OK;
+}
+
+static bool trace_grow(caber_trace *trace)
+{
+    if (trace->count < trace->capacity)
+        return true;
+    const size_t capacity = trace->capacity ? 2 * trace->capacity : 512;
+    caber_trace_row *rows = realloc(trace->rows, capacity * sizeof *rows);
+    if (rows)
+        trace->rows = rows;
+    double *moment = realloc(trace->moment, capacity * trace->place_count * sizeof *moment);
+    if (moment)
+        trace->moment = moment;
+    double *curvature = realloc(trace->curvature, capacity * trace->place_count * sizeof *curvature);
+    if (curvature)
+        trace->curvature = curvature;
+    if (!rows || !moment || !curvature)
+        return false;
+    trace->capacity = capacity;
+    return true;
+}
+
+static caber_status trace_add(run *r, double t, const double *y, caber_message *message)
+{
+    caber_trace *trace = r->trace;
+    const caber_model *m = r->model;
+    const int n = m->unknowns;
+    if (!trace_grow(trace))
+        return message_set(message, CABER_NO_MEMORY, "out of memory for the trace");
+    if (!dynamics_solve(m, r->work, t, y, y + n, r->d->zdd))
+        return message_set(message, CABER_SHAFT_WRAPPED, "%s (at %.4f s)",
+                           caber_status_text(CABER_SHAFT_WRAPPED), t);
+    dynamics_loads(m, r->work, y + n, r->d->zdd);
+    const size_t at = trace->count * trace->place_count;
+    handle_trace_row(m, r->work, t, y, y + n, r->d->zdd, &trace->rows[trace->count],
+                     trace->moment + at, trace->curvature + at);
+    trace->rows[trace->count].work = y[2 * n];
+    trace->rows[trace->count].dissipated = y[2 * n + 1];
+    trace->count++;
+    return CABER_OK;
+}
+
+/* Rows at whole multiples of the sample time, by CVODE's own interpolation, up to time t. */
+static caber_status trace_up_to(run *r, double t, caber_message *message)
+{
+    while (r->trace && r->next_row < t) {
+        if (CVodeGetDky(r->d->cvode, r->next_row, 0, r->d->dense) != CV_SUCCESS)
+            return message_set(message, CABER_INTERNAL, "no state at %.6f s", r->next_row);
+        const caber_status status = trace_add(r, r->next_row, data(r->d->dense), message);
+        if (status != CABER_OK)
+            return status;
+        r->next_row = r->model->settings.sample * (double)r->trace->count;
+    }
+    return CABER_OK;
+}
+
+/* ------------------------------------------------------------------ start, step, finish */
+
+static caber_status start(run *r, caber_message *message)
+{
+    const caber_model *m = r->model;
+    const caber_player *p = &m->player;
+    const int n = m->unknowns;
+    double *y = data(r->d->y);
+    N_VConst(0, r->d->y);
+    const double angle[JOINT_COUNT] = {p->start_arm, p->start_cock, p->load.roll.top};
+    const double rate[JOINT_COUNT] = {p->start_arm_speed, p->start_cock_speed, 0};
+    for (int j = 0; j < JOINT_COUNT; j++)
+        if (m->active[j] >= 0) {
+            y[m->active[j]] = angle[j];
+            y[n + m->active[j]] = rate[j];
+        }
+    const caber_status status = dynamics_static_start(m, r->work, y, y + n, message);
+    if (status != CABER_OK)
+        return status;
+    r->energy_0 = total_energy(m, r->work, 0, y);
+    if (CVodeSetUserData(r->d->cvode, r->work) != CV_SUCCESS ||
+        CVodeReInit(r->d->cvode, 0, r->d->y) != CV_SUCCESS)
+        return message_set(message, CABER_INTERNAL, "the integrator could not start");
+    const double stop = m->settings.until > 0 ? m->settings.until : m->settings.time_limit;
+    CVodeSetStopTime(r->d->cvode, stop);
+    offer_all(r, 0, y);
+    r->d->seen_rate = 0;
+    r->d->seen_force = grip_force_at(r, 0, y);
+    watch_step(r, 0, y);
+    r->next_row = 0;
+    if (!r->trace)
+        return CABER_OK;
+    const caber_status ready = trace_start(r, message);
+    if (ready != CABER_OK)
+        return ready;
+    r->next_row = m->settings.sample;
+    return trace_add(r, 0, y, message);
+}
+
+/* What was reached, for a swing that did not end at the ball. */
+static caber_status not_reached(run *r, caber_status status, const char *why,
+                                caber_message *message)
+{
+    const caber_model *m = r->model;
+    const double *y = data(r->d->y);
+    dynamics_pose(m, r->work, r->t, y, y + m->unknowns, false);
+    const delivery_pose head = delivery_head(m, r->work);
+    const handle_motion *h = &r->work->now.handle;
+    return message_set(
+        message, status,
+        "%s: at %.4f s the arm was at %.1f deg, the club at %.1f deg, the head at %.2f m/s and the "
+        "face %.3f m %s the ball (ball.ahead = %.3f m); see load, start and ball",
+        why, r->t, h->angle[JOINT_ARM] * CABER_DEG, h->beta * CABER_DEG, vec3_norm(head.velocity),
+        fabs(head.face_centre.x - m->player.ball_ahead),
+        head.face_centre.x < m->player.ball_ahead ? "short of" : "beyond", m->player.ball_ahead);
+}
+
+/* Whether the face is at the ball: below the hub and rising through it. */
+static bool at_ball(run *r, const int *found)
+{
+    const double *y = data(r->d->y);
+    if (found[ROOT_BALL] <= 0 || r->model->settings.until > 0)
+        return false;
+    dynamics_pose(r->model, r->work, r->t, y, y + r->model->unknowns, false);
+    return delivery_head(r->model, r->work).face_centre.y < 0;
+}
+
+static bool wrapped(run *r)
+{
+    const double *y = data(r->d->y);
+    dynamics_pose(r->model, r->work, r->t, y, y + r->model->unknowns, false);
+    return !(r->work->rod.point[r->model->rod->stations].turn.m[0][0] > 0);
+}
+
+/* Steps to the ball or to the stop time. */
+static caber_status integrate(run *r, bool *met, caber_message *message)
+{
+    double *y = data(r->d->y);
+    *met = false;
+    for (;;) {
+        const int flag = CVode(r->d->cvode, 1e9, r->d->y, &r->t, CV_ONE_STEP);
+        if (flag < 0)
+            return not_reached(r, wrapped(r) || flag == CV_RHSFUNC_FAIL || flag == CV_REPTD_RHSFUNC_ERR
+                                      ? CABER_SHAFT_WRAPPED
+                                      : CABER_NOT_CONVERGED,
+                               "the integrator gave up", message);
+        const caber_status status = trace_up_to(r, r->t, message);
+        if (status != CABER_OK)
+            return status;
+        watch_step(r, r->t, y);
+        if (flag == CV_ROOT_RETURN) {
+            int found[ROOT_COUNT];
+            CVodeGetRootInfo(r->d->cvode, found);
+            if (found[ROOT_LAG])
+                offer_lag(r, r->t, y);
+            if (found[ROOT_MOMENT])
+                offer_moment(r, r->t, y);
+            if (found[ROOT_STRAIN])
+                offer_strain(r, y);
+            if (at_ball(r, found)) {
+                *met = true;
+                return CABER_OK;
+            }
+        }
+        if (flag == CV_TSTOP_RETURN)
+            return CABER_OK;
+        if (wrapped(r))
+            return not_reached(r, CABER_SHAFT_WRAPPED, caber_status_text(CABER_SHAFT_WRAPPED),
+                               message);
+    }
+}
+
+static void finish(run *r, bool met)
+{
+    const caber_model *m = r->model;
+    const double *y = data(r->d->y);
+    const int n = m->unknowns;
+    caber_impact *bent = &r->out->bent;
+    offer_all(r, r->t, y);
+    delivery_fill(m, r->work, r->t, y, y + n, bent, &r->out->straight);
+    bent->downswing_time = r->t;
+    bent->grip_force =
+        fmax(grip_force_at(r, r->most_time, r->d->most), grip_force_at(r, r->t, y));
+    const double energy = total_energy(m, r->work, r->t, y);
+    const double scale = fmax(fabs(y[2 * n]), fabs(r->energy_0));
+    bent->energy_residual =
+        fabs(energy - r->energy_0 - y[2 * n] + y[2 * n + 1]) / fmax(scale, 1e-9);
+    r->out->met_ball = met;
+    caber_effort *e = &r->out->effort;
+    long linear = 0;
+    CVodeGetNumSteps(r->d->cvode, &e->steps);
+    CVodeGetNumRhsEvals(r->d->cvode, &e->evaluations);
+    CVodeGetNumJacEvals(r->d->cvode, &e->jacobians);
+    CVodeGetNumErrTestFails(r->d->cvode, &e->error_failures);
+    CVodeGetNumNonlinSolvConvFails(r->d->cvode, &linear);
+    e->solver_failures = linear;
+}
+
+caber_status caber_swing_run(const caber_model *model, caber_work *work, caber_swing *out,
+                             caber_trace *trace, caber_message *message)
+{
+    run r = {.model = model, .work = work, .d = work->solver, .out = out, .trace = trace};
+    *out = (caber_swing){0};
+    caber_status status = start(&r, message);
+    if (status != CABER_OK)
+        return status;
+    bool met;
+    status = integrate(&r, &met, message);
+    if (status != CABER_OK)
+        return status;
+    if (!met && !(model->settings.until > 0))
+        return not_reached(&r, CABER_BALL_NOT_REACHED, caber_status_text(CABER_BALL_NOT_REACHED),
+                           message);
+    finish(&r, met);
+    if (trace)
+        status = trace_add(&r, r.t, data(r.d->y), message);
+    return status == CABER_OK ? message_clear(message) : status;
+}
+
+caber_trace *caber_trace_create(void)
+{
+    return calloc(1, sizeof(caber_trace));
+}
+
+void caber_trace_free(caber_trace *trace)
+{
+    if (!trace)
+        return;
+    free(trace->rows);
+    free(trace->place);
+    free(trace->moment);
+    free(trace->curvature);
+    free(trace);
+}

@@ -1,0 +1,715 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "swing/fields_table.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "base/message.h"
+#include "base/text.h"
+
+#define PI 3.14159265358979323846
+#define DEG(x) ((x)*PI / 180)
+#define COUNT(table) (sizeof(table) / sizeof(table)[0])
+
+/* Ranges are wide: they keep out what is impossible or in the wrong unit, not what is unusual. */
+
+/* The tables keep their columns. */
+/* clang-format off */
+
+/* key, dimension, unit, min, max, flags, default, struct, member, meaning */
+#define QUANTITY(key, dimension, symbol, least, most, flag, absent, object, member, text)          \
+    .name = (key), .type = FIELD_QUANTITY, .flags = (flag), .dim = (dimension), .unit = (symbol),  \
+    .min = (least), .max = (most), .fallback = (absent), .offset = offsetof(object, member),       \
+    .meaning = (text)
+#define LENGTH(key, symbol, least, most, flag, absent, object, member, text)                       \
+    QUANTITY(key, DIMENSION_LENGTH, symbol, least, most, flag, absent, object, member, text)
+#define ANGLE(key, least, most, flag, absent, object, member, text)                                \
+    QUANTITY(key, DIMENSION_ANGLE, "deg", least, most, flag, absent, object, member, text)
+#define INTEGER(key, least, most, object, member, text)                                            \
+    .name = (key), .type = FIELD_INTEGER, .unit = "", .min = (least), .max = (most),               \
+    .offset = offsetof(object, member), .meaning = (text)
+#define NAMES(object)                                                                              \
+    {.name = "name", .type = FIELD_TEXT, .max = CABER_NAME_SIZE,                                   \
+     .offset = offsetof(object, name), .meaning = "what it is called"},                            \
+    {.name = "note", .type = FIELD_TEXT, .max = CABER_NOTE_SIZE,                                   \
+     .offset = offsetof(object, note), .meaning = "where it comes from, and what it is for"}
+#define GROUP(key, at, keys, text)                                                                 \
+    {.name = (key), .type = FIELD_GROUP, .offset = (at), .group = &(keys), .meaning = (text)}
+
+/* ------------------------------------------------------------------ shaft */
+
+static const field station_fields[] = {
+    {LENGTH("at", "mm", 0, 3, FIELD_REQUIRED, 0, caber_station, at,
+            "distance from the tip of the uncut shaft")},
+    {QUANTITY("ei", DIMENSION_STIFFNESS, "N m2", 0, 1000, FIELD_REQUIRED | FIELD_ABOVE, 0,
+              caber_station, ei, "bending stiffness EI; with ei_2, one of the principal two")},
+    {QUANTITY("ei_2", DIMENSION_STIFFNESS, "N m2", 0, 1000, 0, 0, caber_station, ei_2,
+              "the other principal bending stiffness"),
+     .fallback_text = "the same as ei"},
+    {ANGLE("ei_angle", DEG(-180), DEG(180), 0, 0, caber_station, ei_angle,
+           "direction in which ei bends, about the shaft from the lead direction")},
+    {QUANTITY("gj", DIMENSION_STIFFNESS, "N m2", 0, 1000, FIELD_REQUIRED | FIELD_ABOVE, 0,
+              caber_station, gj, "twisting stiffness GJ")},
+    {QUANTITY("mass", DIMENSION_MASS_PER_LENGTH, "g/m", 0, 2, FIELD_REQUIRED | FIELD_ABOVE, 0,
+              caber_station, mass, "mass per length")},
+    {LENGTH("diameter", "mm", 0.002, 0.1, FIELD_REQUIRED, 0, caber_station, diameter,
+            "outside diameter")},
+};
+static const field_group station_group = {
+    .meaning = "a row of the measured profile", .fields = station_fields,
+    .count = COUNT(station_fields)};
+
+#define SHAFT_FIELDS                                                                               \
+    NAMES(caber_shaft),                                                                            \
+        {LENGTH("length", "mm", 0.3, 3, FIELD_REQUIRED, 0, caber_shaft, length,                    \
+                "uncut length, tip to butt")},                                                     \
+        {QUANTITY("density", DIMENSION_DENSITY, "kg/m3", 500, 20000, 0, 1550, caber_shaft,         \
+                  density, "of the wall; gives the shaft's own turning inertia")},                 \
+        {QUANTITY("damping", DIMENSION_NONE, "", 0, 0.5, 0, 0.007, caber_shaft, damping,           \
+                  "damping ratio of every bending and twisting mode")},                            \
+    {                                                                                              \
+        .name = "stations", .type = FIELD_LIST, .flags = FIELD_REQUIRED, .min = 2, .max = 1000,    \
+        .offset = offsetof(caber_shaft, stations),                                                 \
+        .count_offset = offsetof(caber_shaft, station_count), .item_size = sizeof(caber_station),  \
+        .group = &station_group,                                                                   \
+        .meaning = "the measured profile, ascending from the tip and reaching the butt"            \
+    }
+
+static const field shaft_fields[] = {SHAFT_FIELDS};
+static const field_group shaft_group = {
+    .kind = "shaft", .meaning = "a shaft as measured, uncut", .fields = shaft_fields,
+    .count = COUNT(shaft_fields), .size = sizeof(caber_shaft)};
+
+static const field section_fields[] = {
+    {LENGTH("from", "mm", 0, 3, FIELD_REQUIRED, 0, caber_section, from,
+            "where it begins, from the tip of the uncut shaft")},
+    {LENGTH("to", "mm", 0, 3, FIELD_REQUIRED | FIELD_ABOVE, 0, caber_section, to,
+            "where it ends")},
+    {QUANTITY("ei_scale", DIMENSION_NONE, "", 0.01, 100, 0, 1, caber_section, ei_scale,
+              "multiplies the bending stiffness")},
+    {QUANTITY("gj_scale", DIMENSION_NONE, "", 0.01, 100, 0, 1, caber_section, gj_scale,
+              "multiplies the twisting stiffness")},
+    {QUANTITY("mass_scale", DIMENSION_NONE, "", 0.01, 100, 0, 1, caber_section, mass_scale,
+              "multiplies the mass per length")},
+};
+static const field_group section_group = {
+    .meaning = "a change of the profile between two places", .fields = section_fields,
+    .count = COUNT(section_fields)};
+
+/* In a setup the shaft has one key more; its list stands beside the shaft in the setup. */
+#define BESIDE_SHAFT(member)                                                                       \
+    (offsetof(caber_setup, sections) + offsetof(caber_sections, member) -                          \
+     offsetof(caber_setup, shaft))
+static const field setup_shaft_fields[] = {
+    SHAFT_FIELDS,
+    {.name = "sections", .type = FIELD_LIST, .min = 0, .max = 100, .offset = BESIDE_SHAFT(items),
+     .count_offset = BESIDE_SHAFT(count), .item_size = sizeof(caber_section),
+     .group = &section_group, .fallback_text = "none",
+     .meaning = "changes of the profile, only in a setup; where two overlap, both multiply"},
+};
+_Static_assert(offsetof(caber_setup, sections) > offsetof(caber_setup, shaft),
+               "sections are reached from the shaft");
+static const field_group setup_shaft_group = {
+    .kind = "shaft", .meaning = "the shaft", .also = "file", .fields = setup_shaft_fields,
+    .count = COUNT(setup_shaft_fields)};
+
+/* ------------------------------------------------------------------ head and grip */
+
+#define COMPONENT(key, i, text)                                                                    \
+    {.name = (key), .type = FIELD_QUANTITY, .flags = FIELD_REQUIRED, .dim = DIMENSION_LENGTH,      \
+     .unit = "mm", .min = -0.3, .max = 0.3, .offset = (i) * sizeof(double), .meaning = (text)}
+static const field place_fields[] = {
+    COMPONENT("forward", 0, "where the face looks"),
+    COMPONENT("up", 1, "upwards, with the head soled at its lie"),
+    COMPONENT("toe", 2, "from heel to toe"),
+};
+static const field_group place_group = {
+    .meaning = "a place in the head, from the end of the flexible shaft in the hosel",
+    .fields = place_fields, .count = COUNT(place_fields)};
+
+#define MOMENT(key, i, least, flag, text)                                                          \
+    {.name = (key), .type = FIELD_QUANTITY, .flags = (flag), .dim = DIMENSION_INERTIA,             \
+     .unit = "g cm2", .min = (least), .max = 0.1, .offset = (i) * sizeof(double),                  \
+     .meaning = (text)}
+static const field inertia_fields[] = {
+    MOMENT("forward", 0, 0, FIELD_REQUIRED | FIELD_ABOVE, "about the forward axis"),
+    MOMENT("up", 1, 0, FIELD_REQUIRED | FIELD_ABOVE, "about the upward axis"),
+    MOMENT("toe", 2, 0, FIELD_REQUIRED | FIELD_ABOVE, "about the toe axis"),
+    MOMENT("forward_up", 3, -0.1, 0, "matrix element: minus the sum of forward x up x mass"),
+    MOMENT("forward_toe", 4, -0.1, 0, "matrix element: minus the sum of forward x toe x mass"),
+    MOMENT("up_toe", 5, -0.1, 0, "matrix element: minus the sum of up x toe x mass"),
+};
+static const field_group inertia_group = {
+    .meaning = "moments of inertia about the centre of mass", .fields = inertia_fields,
+    .count = COUNT(inertia_fields)};
+
+static const field head_fields[] = {
+    NAMES(caber_head),
+    {QUANTITY("mass", DIMENSION_MASS, "g", 0, 1, FIELD_REQUIRED | FIELD_ABOVE, 0, caber_head, mass,
+              "of the head, with what is glued into it")},
+    {ANGLE("loft", DEG(-10), DEG(80), FIELD_REQUIRED, 0, caber_head, loft,
+           "of the face above the horizontal")},
+    {ANGLE("lie", DEG(30), DEG(90), FIELD_REQUIRED, 0, caber_head, lie,
+           "of the shaft above the horizontal")},
+    {ANGLE("face_angle", DEG(-15), DEG(15), 0, 0, caber_head, face_angle,
+           "of the face as soled, open positive")},
+    {LENGTH("bulge", "mm", 0, 10, 0, 0, caber_head, bulge, "radius of the face, heel to toe"),
+     .fallback_text = "0, a flat face"},
+    {LENGTH("roll", "mm", 0, 10, 0, 0, caber_head, roll, "radius of the face, up and down"),
+     .fallback_text = "0, a flat face"},
+    GROUP("centre_of_mass", offsetof(caber_head, centre_of_mass), place_group,
+          "the centre of mass"),
+    GROUP("face_centre", offsetof(caber_head, face_centre), place_group, "the middle of the face"),
+    GROUP("inertia", offsetof(caber_head, inertia), inertia_group,
+          "the inertia about the centre of mass"),
+};
+static const field_group head_group = {
+    .kind = "head", .meaning = "a rigid head", .fields = head_fields, .count = COUNT(head_fields),
+    .size = sizeof(caber_head)};
+
+static const field grip_fields[] = {
+    NAMES(caber_grip),
+    {QUANTITY("mass", DIMENSION_MASS, "g", 0, 0.5, FIELD_REQUIRED, 0, caber_grip, mass,
+              "of the grip, with its tape")},
+    {LENGTH("length", "mm", 0.01, 0.8, FIELD_REQUIRED, 0, caber_grip, length,
+            "from the butt end")},
+    {LENGTH("centre_of_mass", "mm", 0, 0.8, 0, 0, caber_grip, centre_of_mass,
+            "of the grip, from the butt end; between a third and two thirds of its length"),
+     .fallback_text = "0, the middle"},
+    {LENGTH("diameter", "mm", 0.005, 0.1, FIELD_REQUIRED, 0, caber_grip, diameter,
+            "mean outside diameter")},
+};
+static const field_group grip_group = {
+    .kind = "grip", .meaning = "a grip", .fields = grip_fields, .count = COUNT(grip_fields),
+    .size = sizeof(caber_grip)};
+
+/* ------------------------------------------------------------------ player: the load program */
+
+static const char *const all_drives[] = {"torque", "motion", "gear", "locked", NULL};
+static const char *const joint_drives[] = {"torque", "motion", "", "locked", NULL};
+static const char *const hands[] = {"right", "left", NULL};
+_Static_assert(CABER_TORQUE == 0 && CABER_MOTION == 1 && CABER_GEAR == 2 && CABER_LOCKED == 3 &&
+                   CABER_RIGHT == 0 && CABER_LEFT == 1,
+               "words stand in the order of the enums");
+_Static_assert(offsetof(caber_hub_load, drive) == 0 && offsetof(caber_grip_load, drive) == 0 &&
+                   offsetof(caber_roll_load, drive) == 0,
+               "a load begins with its drive");
+
+static caber_drive drive_of(const void *object)
+{
+    caber_drive drive;
+    memcpy(&drive, object, sizeof drive);
+    return drive;
+}
+
+static bool drive_is_motion(const void *object)
+{
+    return drive_of(object) == CABER_MOTION;
+}
+
+static bool drive_is_gear(const void *object)
+{
+    return drive_of(object) == CABER_GEAR;
+}
+
+static bool drive_takes_table(const void *object)
+{
+    return drive_of(object) == CABER_MOTION || drive_of(object) == CABER_TORQUE;
+}
+
+static bool hub_has_program(const void *object)
+{
+    const caber_hub_load *hub = object;
+    return hub->drive == CABER_TORQUE && hub->table.count == 0;
+}
+
+static bool grip_has_program(const void *object)
+{
+    const caber_grip_load *grip = object;
+    return grip->drive == CABER_TORQUE && grip->table.count == 0;
+}
+
+static bool grip_has_late(const void *object)
+{
+    const caber_grip_load *grip = object;
+    return grip_has_program(object) && grip->late != 0;
+}
+
+static bool roll_has_top(const void *object)
+{
+    return drive_of(object) != CABER_MOTION;
+}
+
+static bool stop_is_there(const void *object)
+{
+    const caber_stop *stop = object;
+    return stop->stiffness > 0;
+}
+
+#define TABLE(object, text)                                                                        \
+    {.name = "table", .type = FIELD_TABLE, .min = FIELD_TABLE_LEAST, .max = FIELD_TABLE_MOST,      \
+     .offset = offsetof(object, table), .used = drive_takes_table, .needed = drive_is_motion,      \
+     .needed_text = "with drive: motion", .fallback_text = "none", .meaning = (text)}
+#define DRIVE(object, list, absent, absent_text, text)                                             \
+    {.name = "drive", .type = FIELD_WORD, .words = (list), .fallback = (absent),                   \
+     .fallback_text = (absent_text), .offset = offsetof(object, drive), .meaning = (text)}
+#define PROGRAM(test)                                                                              \
+    .used = (test), .needed = (test), .needed_text = "with drive: torque and no table"
+
+/* The table stands before the program, whose fields are needed only without it. */
+static const field hub_fields[] = {
+    DRIVE(caber_hub_load, joint_drives, CABER_TORQUE, "torque", "how the arms are driven"),
+    TABLE(caber_hub_load, "torque at the hub, or with drive: motion the arm angle, through time"),
+    {QUANTITY("peak", DIMENSION_TORQUE, "N m", 0, 2000, 0, 0, caber_hub_load, peak,
+              "torque at standstill, once it has risen"), PROGRAM(hub_has_program)},
+    {QUANTITY("rise", DIMENSION_TIME, "s", 0, 5, FIELD_ABOVE, 0, caber_hub_load, rise,
+              "time constant of its rise"), PROGRAM(hub_has_program)},
+    {QUANTITY("omega_max", DIMENSION_ANGULAR_SPEED, "rad/s", 0, 1000, FIELD_ABOVE, 0,
+              caber_hub_load, omega_max, "arm speed at which the torque has fallen to zero"),
+     PROGRAM(hub_has_program)},
+};
+static const field_group hub_group = {
+    .meaning = "the torque of the shoulders", .fields = hub_fields, .count = COUNT(hub_fields)};
+
+static const field grip_load_fields[] = {
+    DRIVE(caber_grip_load, joint_drives, CABER_TORQUE, "torque", "how the wrists are driven"),
+    TABLE(caber_grip_load, "couple of the hands, or with drive: motion the cock, through time"),
+    {QUANTITY("peak", DIMENSION_TORQUE, "N m", -500, 500, 0, 0, caber_grip_load, peak,
+              "couple of the hands on the handle in transition"), PROGRAM(grip_has_program)},
+    {QUANTITY("onset", DIMENSION_TIME, "s", -2, 10, 0, 0, caber_grip_load, onset,
+              "when it begins"), .used = grip_has_program},
+    {QUANTITY("rise", DIMENSION_TIME, "s", 0, 5, FIELD_ABOVE, 0, caber_grip_load, rise,
+              "how long it takes to rise"), PROGRAM(grip_has_program)},
+    {QUANTITY("release", DIMENSION_TIME, "s", -2, 10, 0, 0, caber_grip_load, release,
+              "when it begins to fall"), PROGRAM(grip_has_program)},
+    {QUANTITY("fall", DIMENSION_TIME, "s", 0, 5, FIELD_ABOVE, 0, caber_grip_load, fall,
+              "how long it takes to fall"), PROGRAM(grip_has_program)},
+    {QUANTITY("late", DIMENSION_TORQUE, "N m", -500, 500, 0, 0, caber_grip_load, late,
+              "couple before impact, usually negative"), .used = grip_has_program},
+    {QUANTITY("late_onset", DIMENSION_TIME, "s", -2, 10, 0, 0, caber_grip_load, late_onset,
+              "when the late couple begins"), .used = grip_has_program, .needed = grip_has_late,
+     .needed_text = "with late"},
+    {QUANTITY("late_rise", DIMENSION_TIME, "s", 0, 5, FIELD_ABOVE, 0.05, caber_grip_load,
+              late_rise, "how long the late couple takes to rise"), .used = grip_has_program,
+     .needed = grip_has_late, .needed_text = "with late"},
+};
+static const field_group grip_load_group = {
+    .meaning = "the couple of the hands on the handle, in the swing plane",
+    .fields = grip_load_fields, .count = COUNT(grip_load_fields)};
+
+static const field roll_fields[] = {
+    DRIVE(caber_roll_load, all_drives, CABER_GEAR, "gear", "how the handle is rolled"),
+    TABLE(caber_roll_load, "torque about the handle, or with drive: motion the roll, through time"),
+    {ANGLE("top", DEG(-180), DEG(180), 0, 0, caber_roll_load, top,
+           "roll at the top of the swing, 0 square"), .used = roll_has_top,
+     .needed = roll_has_top, .needed_text = "unless drive: motion"},
+    {QUANTITY("closing", DIMENSION_NONE, "", 0, 10, FIELD_ABOVE, 0, caber_roll_load, closing,
+              "degrees of roll a degree of club rotation, as the face comes square"),
+     .used = drive_is_gear, .needed = drive_is_gear, .needed_text = "with drive: gear"},
+    {ANGLE("square", DEG(-90), DEG(90), 0, 0, caber_roll_load, square,
+           "club angle at which the face is square"), .used = drive_is_gear},
+};
+static const field_group roll_group = {
+    .meaning = "the roll of the handle about its own axis", .fields = roll_fields,
+    .count = COUNT(roll_fields)};
+
+static const field stop_fields[] = {
+    {QUANTITY("stiffness", DIMENSION_JOINT_STIFFNESS, "N m/rad", 0, 1e5, 0, 0, caber_stop,
+              stiffness, "of the wrist stop"), .fallback_text = "0, no stop"},
+    {ANGLE("cock", DEG(-180), 0, 0, 0, caber_stop, cock, "where the wrists stop"),
+     .used = stop_is_there, .needed = stop_is_there, .needed_text = "with stiffness"},
+    {ANGLE("width", 0, DEG(90), FIELD_ABOVE, DEG(5), caber_stop, width,
+           "over which the stop sets in"), .used = stop_is_there},
+    {QUANTITY("damping", DIMENSION_JOINT_DAMPING, "N m s/rad", 0, 1e4, 0, 0, caber_stop, damping,
+              "of the wrist stop"), .used = stop_is_there},
+};
+static const field_group stop_group = {
+    .meaning = "the end of the wrists' range", .fields = stop_fields, .count = COUNT(stop_fields)};
+
+static const field load_fields[] = {
+    GROUP("hub", offsetof(caber_load, hub), hub_group, "the shoulders"),
+    GROUP("grip", offsetof(caber_load, grip), grip_load_group, "the hands"),
+    GROUP("roll", offsetof(caber_load, roll), roll_group, "the roll of the handle"),
+    GROUP("stop", offsetof(caber_load, stop), stop_group, "the wrist stop"),
+};
+static const field_group load_group = {
+    .meaning = "how the player loads the club", .fields = load_fields, .count = COUNT(load_fields)};
+
+/* ------------------------------------------------------------------ player: body and ball */
+
+static const field arm_fields[] = {
+    {LENGTH("length", "mm", 0.1, 2, FIELD_REQUIRED, 0, caber_player, arm_length,
+            "hub to hands")},
+    {QUANTITY("inertia", DIMENSION_INERTIA, "kg m2", 0, 20, FIELD_REQUIRED | FIELD_ABOVE, 0,
+              caber_player, arm_inertia, "of the arms, about the hub")},
+    {QUANTITY("mass", DIMENSION_MASS, "kg", 0, 50, FIELD_REQUIRED, 0, caber_player, arm_mass,
+              "of the arms, for their weight alone")},
+    {LENGTH("centre", "mm", 0, 2, FIELD_REQUIRED, 0, caber_player, arm_centre,
+            "hub to the arms' centre of mass")},
+};
+static const field_group arm_group = {
+    .meaning = "both arms as one", .fields = arm_fields, .count = COUNT(arm_fields)};
+
+static const field plane_fields[] = {
+    {ANGLE("inclination", 0, DEG(90), FIELD_REQUIRED, 0, caber_player, inclination,
+           "of the swing plane above the ground")},
+    {ANGLE("direction", DEG(-45), DEG(45), 0, 0, caber_player, direction,
+           "of the plane about the vertical, in-to-out positive")},
+};
+static const field_group plane_group = {
+    .meaning = "the swing plane", .fields = plane_fields, .count = COUNT(plane_fields)};
+
+static const field start_fields[] = {
+    {ANGLE("arm", DEG(-270), DEG(180), FIELD_REQUIRED, 0, caber_player, start_arm,
+           "arm angle; 0 hanging down, positive towards the target")},
+    {ANGLE("cock", DEG(-180), DEG(180), FIELD_REQUIRED, 0, caber_player, start_cock,
+           "club angle less arm angle")},
+    {QUANTITY("arm_speed", DIMENSION_ANGULAR_SPEED, "deg/s", DEG(-12000), DEG(12000), 0, 0,
+              caber_player, start_arm_speed, "rate of the arm angle")},
+    {QUANTITY("cock_speed", DIMENSION_ANGULAR_SPEED, "deg/s", DEG(-12000), DEG(12000), 0, 0,
+              caber_player, start_cock_speed, "rate of the cock")},
+};
+static const field_group start_group = {
+    .meaning = "where the downswing starts", .fields = start_fields, .count = COUNT(start_fields)};
+
+static const field ball_fields[] = {
+    {LENGTH("ahead", "mm", -1, 1, FIELD_REQUIRED, 0, caber_player, ball_ahead,
+            "towards the target from the hub")},
+    {LENGTH("down", "mm", 0, 4, FIELD_OPEN, NAN, caber_player, ball_down,
+            "down the slope of the plane from the hub"),
+     .fallback_text = "where a straight club meets it in the middle of the face"},
+    {LENGTH("out", "mm", -1, 1, FIELD_OPEN, NAN, caber_player, ball_out,
+            "out of the plane, away from the golfer"),
+     .fallback_text = "where a straight club meets it in the middle of the face"},
+};
+static const field_group ball_group = {
+    .meaning = "where the ball lies", .fields = ball_fields, .count = COUNT(ball_fields)};
+
+static const field player_fields[] = {
+    NAMES(caber_player),
+    {.name = "handed", .type = FIELD_WORD, .words = hands, .fallback = CABER_RIGHT,
+     .fallback_text = "right", .offset = offsetof(caber_player, handed),
+     .meaning = "which way the golfer plays"},
+    GROUP("arm", 0, arm_group, "the arms"),
+    GROUP("plane", 0, plane_group, "the swing plane"),
+    GROUP("start", 0, start_group, "the start of the downswing"),
+    GROUP("ball", 0, ball_group, "the ball"),
+    GROUP("load", offsetof(caber_player, load), load_group, "how the player loads the club"),
+};
+static const field_group player_group = {
+    .kind = "player", .meaning = "a player: body, ball and load program", .fields = player_fields,
+    .count = COUNT(player_fields), .size = sizeof(caber_player)};
+
+/* ------------------------------------------------------------------ setup */
+
+static const field build_fields[] = {
+    {LENGTH("tip_trim", "mm", 0, 1, 0, 0, caber_build, tip_trim, "cut from the tip")},
+    {LENGTH("butt_trim", "mm", 0, 1, 0, 0, caber_build, butt_trim, "cut from the butt")},
+    {LENGTH("insertion", "mm", 0, 0.2, 0, 0.030, caber_build, insertion,
+            "of the cut shaft inside the hosel, rigid with the head")},
+    {LENGTH("hold", "mm", 0, 0.5, 0, 0.100, caber_build, hold,
+            "from the butt to the hands' hinge; the shaft bends beyond it")},
+};
+static const field_group build_group = {
+    .meaning = "how shaft, head and grip become a club", .fields = build_fields,
+    .count = COUNT(build_fields)};
+
+static void settings_fill(void *object)
+{
+    caber_settings defaults = caber_settings_default();
+    memcpy(object, &defaults, sizeof defaults);
+}
+
+static const field settings_fields[] = {
+    {INTEGER("modes", 1, 60, caber_settings, modes, "modes of the shaft that are kept")},
+    {INTEGER("stations", 4, 200, caber_settings, stations, "mass stations along the shaft")},
+    {INTEGER("elements", 0, 2000, caber_settings, elements,
+             "least number of finite elements; 0 = until six frequencies hold to 1e-4")},
+    {QUANTITY("tolerance", DIMENSION_NONE, "", 1e-12, 1e-2, 0, 0, caber_settings, tolerance,
+              "relative tolerance of the integrator")},
+    {.name = "gravity", .type = FIELD_BOOLEAN, .offset = offsetof(caber_settings, gravity),
+     .meaning = "whether weight acts"},
+    {QUANTITY("until", DIMENSION_TIME, "s", 0, 100, 0, 0, caber_settings, until,
+              "stop then, without a ball; 0 = when the ball is met")},
+    {QUANTITY("time_limit", DIMENSION_TIME, "s", 0, 100, FIELD_ABOVE, 0, caber_settings,
+              time_limit, "give up when the ball has not been met by then")},
+    {QUANTITY("sample", DIMENSION_TIME, "s", 1e-6, 1, 0, 0, caber_settings, sample,
+              "between the rows of a time series")},
+};
+static const field_group settings_group = {
+    .meaning = "how it is computed", .fields = settings_fields, .count = COUNT(settings_fields),
+    .fill = settings_fill};
+
+static const field setup_fields[] = {
+    NAMES(caber_setup),
+    GROUP("shaft", offsetof(caber_setup, shaft), setup_shaft_group, "the shaft"),
+    GROUP("head", offsetof(caber_setup, head), head_group, "the head"),
+    GROUP("grip", offsetof(caber_setup, grip), grip_group, "the grip"),
+    GROUP("build", offsetof(caber_setup, build), build_group, "how they become a club"),
+    GROUP("player", offsetof(caber_setup, player), player_group, "who swings it"),
+    GROUP("settings", offsetof(caber_setup, settings), settings_group, "how it is computed"),
+};
+static const field_group setup_group = {
+    .kind = "setup", .meaning = "which shaft, head, grip, build and player", .also = "load",
+    .fields = setup_fields, .count = COUNT(setup_fields), .size = sizeof(caber_setup)};
+
+/* clang-format on */
+
+const field_group *fields_kind_setup(void)
+{
+    return &setup_group;
+}
+
+const field_group *fields_kind(size_t i)
+{
+    static const field_group *const kinds[] = {&shaft_group, &head_group, &grip_group,
+                                               &player_group, &setup_group};
+    return i < COUNT(kinds) ? kinds[i] : NULL;
+}
+
+/* ------------------------------------------------------------------ paths */
+
+static void path_append(field_path *path, const char *key, size_t index)
+{
+    size_t room = sizeof path->text - path->length;
+    int n = key ? snprintf(path->text + path->length, room, "%s%s", path->length ? "." : "", key)
+                : snprintf(path->text + path->length, room, "[%zu]", index);
+    path->length += n < 0 ? 0 : (size_t)n < room ? (size_t)n : room - 1;
+}
+
+size_t field_path_key(field_path *path, const char *key)
+{
+    size_t before = path->length;
+    path_append(path, key, 0);
+    return before;
+}
+
+size_t field_path_index(field_path *path, size_t index)
+{
+    size_t before = path->length;
+    path_append(path, NULL, index);
+    return before;
+}
+
+void field_path_cut(field_path *path, size_t length)
+{
+    path->length = length;
+    path->text[length] = '\0';
+}
+
+/* ------------------------------------------------------------------ one field */
+
+bool field_used(const field *f, const void *object)
+{
+    return !f->used || f->used(object);
+}
+
+bool field_needed(const field *f, const void *object)
+{
+    return f->needed ? f->needed(object) : (f->flags & FIELD_REQUIRED) != 0;
+}
+
+dimension field_table_dimension(const void *object)
+{
+    return drive_is_motion(object) ? DIMENSION_ANGLE : DIMENSION_TORQUE;
+}
+
+bool field_allows(const field *f, double value)
+{
+    if (isnan(value))
+        return (f->flags & FIELD_OPEN) != 0;
+    bool high_enough = f->flags & FIELD_ABOVE ? value > f->min : value >= f->min;
+    bool low_enough = f->flags & FIELD_BELOW ? value < f->max : value <= f->max;
+    return high_enough && low_enough;
+}
+
+void field_range(const field *f, char *text, size_t size)
+{
+    const unit *u = unit_find(f->unit ? f->unit : "", f->dim);
+    char low[64], high[64];
+    text_from_limit(f->min * u->over / u->times, low);
+    quantity_write_short(f->max, u, high, sizeof high);
+    snprintf(text, size, "%s %s and %s %s", f->flags & FIELD_ABOVE ? "above" : "at least", low,
+             f->flags & FIELD_BELOW ? "below" : "at most", high);
+}
+
+size_t field_word_count(const field *f)
+{
+    size_t count = 0;
+    while (f->words[count])
+        count++;
+    return count;
+}
+
+void field_words(const field *f, char *text, size_t size)
+{
+    size_t used = 0, left = 0;
+    for (size_t i = 0; f->words[i]; i++)
+        left += f->words[i][0] != '\0';
+    text[0] = '\0';
+    for (size_t i = 0; f->words[i] && used < size; i++) {
+        if (!f->words[i][0])
+            continue;
+        left--;
+        const char *gap = used == 0 ? "" : left ? ", " : " or ";
+        int n = snprintf(text + used, size - used, "%s%s", gap, f->words[i]);
+        used += n > 0 ? (size_t)n : 0;
+    }
+}
+
+/* ------------------------------------------------------------------ checking a struct */
+
+static caber_status check_number(const field *f, double value, const field_path *path,
+                                 caber_message *message)
+{
+    if (field_allows(f, value))
+        return CABER_OK;
+    char range[160], given[64];
+    field_range(f, range, sizeof range);
+    if (!isfinite(value))
+        return message_set(message, CABER_BAD_INPUT,
+                           "%s: a number that is not finite is not allowed; it must be %s",
+                           path->text, range);
+    quantity_write_short(value, unit_find(f->unit, f->dim), given, sizeof given);
+    return message_set(message, CABER_BAD_INPUT, "%s: %s is not allowed; it must be %s", path->text,
+                       given, range);
+}
+
+static caber_status check_word(const field *f, const void *at, const field_path *path,
+                               caber_message *message)
+{
+    unsigned value; /* how an enum without negative values is stored */
+    _Static_assert(sizeof(caber_drive) == sizeof value && sizeof(caber_hand) == sizeof value,
+                   "enums are stored as unsigned");
+    memcpy(&value, at, sizeof value);
+    if (value < field_word_count(f) && f->words[value][0])
+        return CABER_OK;
+    char words[160];
+    field_words(f, words, sizeof words);
+    return message_set(message, CABER_BAD_INPUT, "%s: %s is not allowed; it must be %s", path->text,
+                       value < field_word_count(f) ? all_drives[value] : "this value", words);
+}
+
+static caber_status check_text(const field *f, const char *at, const field_path *path,
+                               caber_message *message)
+{
+    size_t size = (size_t)f->max;
+    size_t length = strnlen(at, size);
+    if (length < size && text_utf8_end(at, length) == length)
+        return CABER_OK;
+    return message_set(message, CABER_BAD_INPUT, "%s: must be UTF-8 of at most %zu bytes",
+                       path->text, size - 1);
+}
+
+static caber_status check_list(const field *f, const char *object, field_path *path,
+                               caber_message *message)
+{
+    size_t count;
+    const char *items;
+    memcpy(&count, object + f->count_offset, sizeof count);
+    memcpy(&items, object + f->offset, sizeof items);
+    if ((double)count < f->min || (double)count > f->max || (count && !items))
+        return message_set(message, CABER_BAD_INPUT,
+                           "%s: %zu entries are not allowed; there must be at least %g and at most "
+                           "%g",
+                           path->text, count, f->min, f->max);
+    for (size_t i = 0; i < count; i++) {
+        size_t before = field_path_index(path, i);
+        caber_status status = fields_check(f->group, items + i * f->item_size, path, message);
+        if (status != CABER_OK)
+            return status;
+        field_path_cut(path, before);
+    }
+    return CABER_OK;
+}
+
+/* Largest value of a table: generous, but no number that overflows once it is squared. */
+static const double table_most = 1e5;
+
+static caber_status check_table_row(const caber_table *table, size_t i, const field_path *path,
+                                    caber_message *message)
+{
+    if (!isfinite(table->time[i]) || fabs(table->time[i]) > table_most ||
+        !isfinite(table->value[i]) || fabs(table->value[i]) > table_most)
+        return message_set(message, CABER_BAD_INPUT,
+                           "%s: row %zu: times and values must be finite and at most %g",
+                           path->text, i + 1, table_most);
+    if (i > 0 && table->time[i] <= table->time[i - 1])
+        return message_set(message, CABER_BAD_INPUT,
+                           "%s: row %zu: time %g s does not ascend; it must be above %g s",
+                           path->text, i + 1, table->time[i], table->time[i - 1]);
+    return CABER_OK;
+}
+
+static caber_status check_table(const field *f, const void *object, const void *at,
+                                const field_path *path, caber_message *message)
+{
+    caber_table table;
+    memcpy(&table, at, sizeof table);
+    if (table.count == 0 && !field_needed(f, object))
+        return CABER_OK;
+    if (table.count && !field_used(f, object))
+        return message_set(message, CABER_BAD_INPUT,
+                           "%s: is not allowed with drive: %s; it needs drive: torque or motion",
+                           path->text, all_drives[drive_of(object)]);
+    if (table.count < FIELD_TABLE_LEAST || table.count > FIELD_TABLE_MOST || !table.time ||
+        !table.value)
+        return message_set(
+            message, CABER_BAD_INPUT,
+            "%s: %zu rows are not allowed; there must be at least %d and at most %d%s%s",
+            path->text, table.count, FIELD_TABLE_LEAST, FIELD_TABLE_MOST, table.count ? "" : " ",
+            table.count ? "" : f->needed_text);
+    for (size_t i = 0; i < table.count; i++) {
+        caber_status status = check_table_row(&table, i, path, message);
+        if (status != CABER_OK)
+            return status;
+    }
+    if (table.time[0] > 0)
+        return message_set(message, CABER_BAD_INPUT,
+                           "%s: begins at %g s; it must begin at or before 0 s", path->text,
+                           table.time[0]);
+    return CABER_OK;
+}
+
+static caber_status check_field(const field *f, const char *object, field_path *path,
+                                caber_message *message)
+{
+    const char *at = object + f->offset;
+    double number;
+    int integer;
+    switch (f->type) {
+    case FIELD_QUANTITY:
+        memcpy(&number, at, sizeof number);
+        return field_used(f, object) ? check_number(f, number, path, message) : CABER_OK;
+    case FIELD_INTEGER:
+        memcpy(&integer, at, sizeof integer);
+        return check_number(f, integer, path, message);
+    case FIELD_BOOLEAN:
+        return CABER_OK;
+    case FIELD_WORD:
+        return check_word(f, at, path, message);
+    case FIELD_TEXT:
+        return check_text(f, at, path, message);
+    case FIELD_GROUP:
+        return fields_check(f->group, at, path, message);
+    case FIELD_LIST:
+        return check_list(f, object, path, message);
+    case FIELD_TABLE:
+        return check_table(f, object, at, path, message);
+    }
+    return CABER_OK;
+}
+
+caber_status fields_check(const field_group *group, const void *object, field_path *path,
+                          caber_message *message)
+{
+    for (size_t i = 0; i < group->count; i++) {
+        size_t before = field_path_key(path, group->fields[i].name);
+        caber_status status = check_field(&group->fields[i], object, path, message);
+        if (status != CABER_OK)
+            return status;
+        field_path_cut(path, before);
+    }
+    return CABER_OK;
+}

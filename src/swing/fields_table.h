@@ -1,0 +1,106 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Every input, once: its key in a file, where it stands in a struct of caber.h, its unit, range,
+ * default and meaning. The file reader and writer, the reference page and the check of setups
+ * filled by hand all work from these tables, so they cannot disagree. */
+#ifndef SWING_FIELDS_TABLE_H
+#define SWING_FIELDS_TABLE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "base/units.h"
+
+typedef enum field_type {
+    FIELD_QUANTITY, /* double */
+    FIELD_INTEGER,  /* int */
+    FIELD_BOOLEAN,  /* bool: yes or no */
+    FIELD_WORD,     /* an enum of caber.h: one of `words` */
+    FIELD_TEXT,     /* char[max] */
+    FIELD_GROUP,    /* keys of their own: `group` */
+    FIELD_LIST,     /* a pointer to structs and a count; one `group` an entry */
+    FIELD_TABLE     /* caber_table, in a struct that begins with a caber_drive */
+} field_type;
+
+enum {
+    FIELD_REQUIRED = 1, /* a file must give it */
+    FIELD_ABOVE = 2,    /* min itself is not allowed */
+    FIELD_BELOW = 4,    /* max itself is not allowed */
+    FIELD_OPEN = 8      /* may be left open: NAN in the struct */
+};
+
+/* The most that files may hold. */
+enum { FIELD_TABLE_LEAST = 4, FIELD_TABLE_MOST = 100000 };
+
+typedef struct field_group field_group;
+
+typedef struct field {
+    const char *name;
+    field_type type;
+    unsigned flags;
+    dimension dim;
+    const char *unit; /* symbol of the unit it is printed in */
+    double min, max;  /* SI; of a list or table: how many entries; of a text: max is its size */
+    double fallback;  /* SI; what an absent key means */
+    const char *fallback_text; /* the default in words, where the number says too little */
+    const char *meaning;
+    size_t offset;
+    const field_group *group;
+    const char *const
+        *words;          /* by value of the enum, "" for one that is not allowed; ends in NULL */
+    size_t count_offset; /* of the size_t beside a list */
+    size_t item_size;
+    /* Given the struct the field stands in, as far as it has been read: whether the field is used
+     * at all (NULL = always), and whether a file must give it (NULL = as FIELD_REQUIRED says). */
+    bool (*used)(const void *object);
+    bool (*needed)(const void *object);
+    const char *needed_text; /* when `needed` is true, in words */
+} field;
+
+struct field_group {
+    const char *kind; /* the word behind `kind:` in a file of its own; NULL = only inside others */
+    const char *meaning; /* one line */
+    const char *also;    /* a key beside `fields` that the reader takes care of, or NULL */
+    const field *fields;
+    size_t count;
+    size_t size;                /* of the struct, where the reader makes one */
+    void (*fill)(void *object); /* sets the defaults of numbers that are kept elsewhere, or NULL */
+};
+
+/* The kinds of files. The group of a setup holds the others. */
+const field_group *fields_kind_setup(void);
+/* Returns kind number i of shaft, head, grip, player, setup; NULL beyond. */
+const field_group *fields_kind(size_t i);
+
+/* A place inside a setup, "player.load.hub.peak" or "shaft.stations[3].ei". */
+typedef struct field_path {
+    char text[200];
+    size_t length;
+} field_path;
+
+/* Appends a key, or an index; returns the length before, for field_path_cut. */
+size_t field_path_key(field_path *path, const char *key);
+size_t field_path_index(field_path *path, size_t index);
+void field_path_cut(field_path *path, size_t length);
+
+/* Given the struct that the field stands in; returns whether it is used, and whether a file must
+ * give it. */
+bool field_used(const field *f, const void *object);
+bool field_needed(const field *f, const void *object);
+/* Given the struct of a FIELD_TABLE; returns the dimension of the table's values. */
+dimension field_table_dimension(const void *object);
+/* Returns whether a number lies in the field's range; for FIELD_QUANTITY and FIELD_INTEGER. */
+bool field_allows(const field *f, double value);
+/* Writes the range: "above 0 and at most 1000 N m2". */
+void field_range(const field *f, char *text, size_t size);
+/* Writes the allowed words: "torque, motion or locked". */
+void field_words(const field *f, char *text, size_t size);
+/* Returns how many words the list has, with the ones that are not allowed. */
+size_t field_word_count(const field *f);
+
+/* Checks every field of a struct by its own: ranges, words, counts, texts, tables. `path` is where
+ * the struct stands. Errors: CABER_BAD_INPUT, and a message that begins with the field's path. */
+caber_status fields_check(const field_group *group, const void *object, field_path *path,
+                          caber_message *message);
+
+#endif

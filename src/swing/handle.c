@@ -1,0 +1,199 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "swing/handle.h"
+
+#include "swing/delivery.h"
+#include "swing/dynamics.h"
+
+void handle_elastic_moment(const caber_model *model, const handle_motion *h, const double *q,
+                           const double *qd, double *moment, double *rate)
+{
+    const int n = model->n;
+    const double *m2 = model->end_moment + n, *m3 = model->end_moment + 2 * n;
+    double a = 0, b = 0, ad = 0, bd = 0;
+    for (int j = 0; j < n; j++) {
+        a += m2[j] * q[j];
+        b += m3[j] * q[j];
+        ad += m2[j] * qd[j];
+        bd += m3[j] * qd[j];
+    }
+    const double sg = sin(h->angle[JOINT_ROLL]), cg = cos(h->angle[JOINT_ROLL]);
+    *moment = sg * a + cg * b;
+    *rate = sg * ad + cg * bd + h->rate[JOINT_ROLL] * (cg * a - sg * b);
+}
+
+double handle_strain_energy(const caber_model *model, const double *q, int third)
+{
+    const int n = model->n;
+    double sum = 0;
+    for (int i = 0; i < n; i++) {
+        if (third == THIRD_COUNT) {
+            sum += model->stiffness[i] * q[i] * q[i];
+            continue;
+        }
+        for (int j = 0; j < n; j++)
+            sum += q[i] * model->third[third][i * n + j] * q[j];
+    }
+    return sum / 2;
+}
+
+double handle_strain_rate(const caber_model *model, const double *q, const double *qd)
+{
+    double sum = 0;
+    for (int j = 0; j < model->n; j++)
+        sum += model->stiffness[j] * q[j] * qd[j];
+    return sum;
+}
+
+/* Sine of the angle between the shaft at a point and the chord, in the plane of the tip's offset. */
+static double against_chord(const mat3 *turn, vec3 chord, vec3 across)
+{
+    const vec3 axis = mat3_column(turn, 0);
+    return (vec3_dot(axis, across) * vec3_norm(chord)) / vec3_dot(axis, chord);
+}
+
+/* Where the slope against the chord passes 0 between points k - 1 and k (0 = the hands): inverse
+ * interpolation, Neville's scheme on up to four points around it. */
+static double zero_between(const caber_model *model, const caber_work *work, vec3 chord,
+                           vec3 across, int k)
+{
+    enum { POINTS = 4 };
+    const rod *r = model->rod;
+    const mat3 start = mat3_identity();
+    const int last = r->stations + 1;
+    int first = k - 2 < 0 ? 0 : k - 2;
+    if (first + POINTS - 1 > last)
+        first = last - (POINTS - 1);
+    double s[POINTS], slope[POINTS];
+    for (int i = 0; i < POINTS; i++) {
+        const int p = first + i;
+        s[i] = p == 0 ? 0 : p <= r->stations ? r->s[p - 1] : r->length;
+        slope[i] = against_chord(p ? &work->rod.point[p - 1].turn : &start, chord, across);
+    }
+    for (int m = 1; m < POINTS; m++)
+        for (int i = 0; i + m < POINTS; i++)
+            s[i] = (slope[i] * s[i + 1] - slope[i + m] * s[i]) / (slope[i] - slope[i + m]);
+    return s[0];
+}
+
+double handle_bend_point(const caber_model *model, const caber_work *work)
+{
+    const rod *r = model->rod;
+    const rod_point *tip = &work->rod.point[r->stations];
+    const vec3 chord = tip->place;
+    /* The direction across the chord, towards which the handle axis leaves it. */
+    const vec3 e1 = {1, 0, 0};
+    vec3 across = vec3_axpy(-chord.x / vec3_dot(chord, chord), chord, e1);
+    const double size = vec3_norm(across);
+    if (!(size > 1e-9))
+        return NAN; /* a straight shaft has no bend point */
+    across = vec3_scale(1 / size, across);
+    const int points = r->stations + 2;
+    const mat3 start = mat3_identity();
+    double slope = against_chord(&start, chord, across);
+    for (int k = 1; k < points; k++) {
+        const double next = against_chord(&work->rod.point[k - 1].turn, chord, across);
+        if (next <= 0)
+            return r->length - zero_between(model, work, chord, across, k);
+        slope = next;
+    }
+    return slope > 0 ? 0 : NAN;
+}
+
+/* ------------------------------------------------------------------ loads along the shaft */
+
+/* Bending moment and curvature magnitudes at the hands and the stations, from the outer end
+ * inwards: force F and moment M (about the running place) that the rest beyond needs. */
+static void along_shaft(const caber_model *model, const caber_work *w, const double *zdd,
+                        double *place_moment, double *place_curvature)
+{
+    const rod *r = model->rod;
+    const handle_motion *h = &w->now.handle;
+    const int s = r->stride, n = model->n, nj = model->joints;
+    vec3 pull = vec3_axpy(model->gravity, h->up, h->pull_rest), twirl = h->twirl_rest;
+    for (int a = 0; a < JOINT_COUNT; a++)
+        if (model->active[a] >= 0) {
+            pull = vec3_axpy(zdd[model->active[a]], h->pull[a], pull);
+            twirl = vec3_axpy(zdd[model->active[a]], h->twirl[a], twirl);
+        }
+    vec3 force = w->now.shaft_force, moment = w->now.shaft_moment, last = {0, 0, 0};
+    for (int k = 0; k <= r->stations; k++) {
+        if (k > 0) {
+            /* Step outwards to station k - 1, then leave its mass behind. */
+            const rod_point *p = &w->rod.point[k - 1];
+            moment = vec3_sub(moment, vec3_cross(vec3_sub(p->place, last), force));
+            last = p->place;
+        }
+        const mat3 *turn = k ? &w->rod.point[k - 1].turn : NULL;
+        const vec3 m = turn ? mat3_apply_t(turn, moment) : moment;
+        const double *b = model->section + 4 * (size_t)k;
+        /* Moment components (m.y about e2, m.z about e3) bend towards (-e3, e2). */
+        const double toward_2 = m.z, toward_3 = -m.y, det = b[0] * b[2] - b[1] * b[1];
+        const double k2 = (b[2] * toward_2 - b[1] * toward_3) / det;
+        const double k3 = (b[0] * toward_3 - b[1] * toward_2) / det;
+        place_moment[k] = hypot(m.y, m.z);
+        place_curvature[k] = hypot(k2, k3);
+        if (k > 0) {
+            const rod_point *p = &w->rod.point[k - 1];
+            const double *move = w->rod.move + (size_t)(k - 1) * 3 * s;
+            vec3 a = vec3_add(p->rush, vec3_axpy(2, vec3_cross(h->spin, p->speed),
+                                                 vec3_cross(h->spin, vec3_cross(h->spin, p->place))));
+            a = vec3_add(a, vec3_add(pull, vec3_cross(twirl, p->place)));
+            for (int j = 0; j < n; j++)
+                a = vec3_axpy(zdd[nj + j], vec3_make(move[j], move[s + j], move[2 * s + j]), a);
+            force = vec3_axpy(-r->mass[k - 1], a, force);
+        }
+    }
+}
+
+void handle_trace_row(const caber_model *model, caber_work *work, double t, const double *z,
+                      const double *zd, const double *zdd, caber_trace_row *row,
+                      double *place_moment, double *place_curvature)
+{
+    const int nj = model->joints;
+    const double *q = z + nj, *qd = zd + nj;
+    const motion *m = &work->now;
+    const handle_motion *h = &m->handle;
+    const double sg = sin(h->angle[JOINT_ROLL]), cg = cos(h->angle[JOINT_ROLL]);
+    double elastic;
+
+    *row = (caber_trace_row){.time = t,
+                             .arm_angle = h->angle[JOINT_ARM],
+                             .club_angle = h->beta,
+                             .cock = h->angle[JOINT_COCK],
+                             .roll = h->angle[JOINT_ROLL],
+                             .arm_speed = h->rate[JOINT_ARM],
+                             .club_speed = h->beta_rate,
+                             .roll_speed = h->rate[JOINT_ROLL]};
+    row->hub_torque = m->couple[JOINT_ARM];
+    row->grip_couple = m->couple[JOINT_COCK] + m->stop.spring + m->stop.damper;
+    row->roll_torque = m->couple[JOINT_ROLL];
+    row->handle_moment = sg * m->shaft_moment.y + cg * m->shaft_moment.z;
+    row->handle_moment_out = cg * m->shaft_moment.y - sg * m->shaft_moment.z;
+    row->handle_twist_moment = m->shaft_moment.x;
+    handle_elastic_moment(model, h, q, qd, &elastic, &row->load_rate);
+    row->grip_force = vec3_norm(m->grip_force);
+    row->grip_force_along = -m->grip_force.x;
+    row->strain_butt = handle_strain_energy(model, q, THIRD_BUTT);
+    row->strain_middle = handle_strain_energy(model, q, THIRD_MIDDLE);
+    row->strain_tip = handle_strain_energy(model, q, THIRD_TIP);
+    row->strain = handle_strain_energy(model, q, THIRD_COUNT);
+    if (place_moment && place_curvature)
+        along_shaft(model, work, zdd, place_moment, place_curvature);
+
+    const delivery_tip tip = delivery_tip_of(model, work);
+    row->lead = tip.lead;
+    row->droop = tip.droop;
+    row->lag = tip.lag;
+    row->out_of_plane = tip.out_of_plane;
+    row->twist = tip.twist;
+    row->lead_slope = tip.lead_slope;
+    row->droop_slope = tip.droop_slope;
+    row->bend_point = handle_bend_point(model, work);
+    const delivery_pose head = delivery_head(model, work);
+    row->head_speed = vec3_norm(head.velocity);
+    row->head_ahead = vec3_dot(head.face_centre, model->target);
+    row->head_up = vec3_dot(head.face_centre, model->up);
+    row->head_out = vec3_dot(head.face_centre, model->side);
+    /* Last, since it moves work->rod without Jacobians. */
+    dynamics_energy(model, work, t, z, zd, &row->kinetic, &row->potential);
+}

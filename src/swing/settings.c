@@ -1,0 +1,14 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "caber.h"
+
+caber_settings caber_settings_default(void)
+{
+    return (caber_settings){.modes = 14,
+                            .stations = 18,
+                            .elements = 0,
+                            .tolerance = 1e-7,
+                            .gravity = true,
+                            .until = 0,
+                            .time_limit = 1.0,
+                            .sample = 1e-3};
+}

@@ -1,0 +1,127 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Everything public is documented: symbols, options, names of outputs, examples."""
+import json
+import os
+import re
+import subprocess
+
+from harness import BUILD, Case, SOURCE, main
+
+COMMANDS = ("swing", "bench", "fields")
+
+
+def page(name):
+    """A manual page as it is built, without its escapes."""
+    text = (BUILD / "man" / name).read_text(encoding="utf-8")
+    return re.sub(r"\\f.|\\&|\\", "", text)
+
+
+class Header(Case):
+    def test_every_symbol_has_a_comment(self):
+        text = (SOURCE / "include/caber.h").read_text(encoding="utf-8")
+        functions = 0
+        for block in re.split(r"\n[ \t]*\n", text):
+            names = re.findall(r"CABER_API [\w \t*]*?\b(caber_\w+)\(", block)
+            functions += len(names)
+            if names:
+                first = min(block.index(name + "(") for name in names)
+                self.assertIn("/*", block[:first], "no comment above %s" % names[0])
+        self.assertGreater(functions, 15)
+
+    def test_every_struct_is_explained(self):
+        text = (SOURCE / "include/caber.h").read_text(encoding="utf-8")
+        for found in re.finditer(r"typedef (?:struct|enum) (caber_\w+) \{\n(.*?)\n\}", text, re.S):
+            before = text[:found.start()].rstrip()
+            self.assertTrue(before.endswith("*/") or "/*" in found[2]
+                            or before.endswith(";") or "#define" in found[2], found[1])
+
+    def test_it_stands_alone(self):
+        for name, compiler in (("a.c", ["cc", "-std=c17"]), ("a.cc", ["c++", "-std=c++17"])):
+            path = self.dir / name
+            path.write_text("#include <caber.h>\nint main() { return 0; }\n")
+            subprocess.run([*compiler, "-Wall", "-Wextra", "-Wpedantic", "-Werror", "-fsyntax-only",
+                            "-I", SOURCE / "include", path], check=True)
+
+
+class Pages(Case):
+    def test_every_option_is_in_the_manual_and_in_the_completion(self):
+        completion = (SOURCE / "src/app/completion/caber").read_text(encoding="utf-8")
+        for command in COMMANDS:
+            options = re.findall(r"^  (--[a-z-]+)", self.good(command, "--help"), re.M)
+            manual = page("caber-%s.1" % command)
+            self.assertGreater(len(options), 2)
+            for option in options:
+                self.assertRegex(manual, re.escape(option) + r"\b(?!-)", command)
+                self.assertRegex(completion, re.escape(option) + r"\b(?!-)", command)
+            described = set(re.findall(r"(?<![\w-])--[a-z][a-z-]*", manual))
+            self.assertEqual(described - set(options) - {"--version"} - self.others(command), set())
+
+    @staticmethod
+    def others(command):
+        """Options of another command that a page may name."""
+        return {"--series"} if command == "fields" else set()
+
+    def test_every_output_is_in_the_manual(self):
+        manual = page("caber-files.5")
+        for rows in json.loads(self.good("fields", "--json")).values():
+            for row in rows:
+                self.assertIn(row["name"], manual)
+                self.assertIn(row["meaning"].split(",")[0], manual)
+
+    def test_every_key_is_in_the_manual(self):
+        manual = page("caber-files.5")
+        for key in re.findall(r"^\s+([a-z][a-z_.]+)  ", self.good("fields", "files"), re.M):
+            self.assertIn(key, manual)
+
+    def test_the_pages_are_well_formed(self):
+        for name in ("caber.1", "caber-swing.1", "caber-bench.1", "caber-fields.1", "caber-files.5"):
+            text = (BUILD / "man" / name).read_text(encoding="utf-8")
+            self.assertRegex(text, r'\.TH "%s" "%s"' % tuple(name.rsplit(".", 1)))
+            self.assertIn('.SH "NAME"' if '.SH "NAME"' in text else ".SH NAME", text)
+
+    def test_the_readme_names_every_command_and_script(self):
+        readme = (SOURCE / "README.md").read_text(encoding="utf-8")
+        for command in COMMANDS:
+            self.assertIn("caber " + command, readme)
+        for script in ("scripts/demo", "scripts/check"):
+            self.assertIn(script, readme)
+        for link in re.findall(r"\]\(([^)#:]+)\)", readme):
+            self.assertTrue((SOURCE / link).exists(), link)
+
+    def test_every_example_has_its_page(self):
+        for path in sorted((SOURCE / "examples").glob("*.[cs]*")):
+            head = path.read_text(encoding="utf-8")[:1500]
+            self.assertIn(path.stem, head, path.name)
+            self.assertIn("models/setups/", head, path.name)
+
+
+class Completion(Case):
+    def complete(self, *words):
+        """What bash would offer for the last word."""
+        script = """source "$1"; shift; COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); _caber
+                    printf '%s\\n' "${COMPREPLY[@]}" """
+        done = subprocess.run(["bash", "-c", script, "bash", SOURCE / "src/app/completion/caber",
+                               "caber", *words], text=True, capture_output=True, check=True,
+                              cwd=SOURCE / "models/setups", env=dict(os.environ))
+        self.assertEqual(done.stderr, "")
+        return done.stdout.split()
+
+    def test_commands(self):
+        self.assertEqual(self.complete("sw"), ["swing"])
+        self.assertEqual(self.complete("help", ""), list(COMMANDS))
+        text = self.good("help")
+        for word in self.complete(""):
+            self.assertRegex(text, r"(?m)^  %s\b" % re.escape(word))
+
+    def test_options(self):
+        for command in COMMANDS:
+            options = re.findall(r"^  (--[a-z-]+)", self.good(command, "--help"), re.M)
+            self.assertEqual(sorted(self.complete(command, "--")), sorted(options))
+
+    def test_setups(self):
+        self.assertIn("neutral-smooth.yaml", self.complete("swing", "neutral-s"))
+        self.assertEqual(self.complete("fields", "im"), ["impact"])
+
+
+if __name__ == "__main__":
+    main()

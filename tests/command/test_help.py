@@ -1,0 +1,57 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""Help, version and wrong usage."""
+from harness import Case, SETUP, main, run
+
+COMMANDS = ("swing", "bench", "fields")
+
+
+class Help(Case):
+    def test_help_of_the_program(self):
+        text = self.good("--help")
+        self.golden("help.txt", text)
+        self.assertEqual(text, self.good("help"))
+
+    def test_help_of_the_commands(self):
+        for command in COMMANDS:
+            text = self.good(command, "--help")
+            self.golden("help-%s.txt" % command, text)
+            self.assertEqual(text, self.good("help", command))
+            self.assertLessEqual(max(map(len, text.split("\n"))), 100)
+
+    def test_version(self):
+        self.assertRegex(self.good("--version"), r"\Acaber \d+\.\d+\.\d+\n\Z")
+
+
+class Usage(Case):
+    def test_wrong_usage(self):
+        for words in ([], ["no-such-command"], ["--no-such-option"], ["--version", "x"],
+                      ["help", "no-such-command"], ["help", "swing", "bench"],
+                      ["swing"], ["bench"], ["swing", SETUP, SETUP], ["swing", SETUP, "--bogus"],
+                      ["swing", SETUP, "-x"], ["swing", SETUP, "--json=3"],
+                      ["swing", SETUP, "--set"], ["swing", SETUP, "--set", "name"],
+                      ["swing", SETUP, "--set", "=3"], ["swing", SETUP, "--series", "x.txt"],
+                      ["swing", SETUP, "--series", ".csv"], ["swing", SETUP, "--clamp", "5in"],
+                      ["swing", SETUP, "--get", "no_such_value"], ["swing", SETUP, "--get", ""],
+                      ["swing", SETUP, "--get", "straight.droop_mm"],
+                      ["swing", SETUP, "--get", "droop_mm", "--json"],
+                      ["bench", SETUP, "--get", "droop_mm"], ["bench", SETUP, "--series", "a.csv"],
+                      ["fields", "no-such-kind"], ["fields", "--man", "impact"],
+                      ["fields", "files", "--json"]):
+            message = self.bad(2, *words)
+            self.assertRegex(message, r"; try 'caber (\w+ )?--help'\n\Z")
+            self.assertEqual(message.count("\n"), 1)
+
+    def test_the_offending_word_is_named(self):
+        for words, word in ((["swing", SETUP, "--bogus"], "'--bogus'"),
+                            (["swing", "-q", SETUP], "'-q'"), (["swig", SETUP], "'swig'"),
+                            (["swing", SETUP, "--get", "lofty"], "'lofty'")):
+            self.assertIn(word, self.bad(2, *words))
+
+    def test_nothing_is_read_when_usage_is_wrong(self):
+        status, _, err = run("swing", "/no/such/file.yaml", "--get", "no_such_value")
+        self.assertEqual(status, 2)
+        self.assertNotIn("file.yaml", err)
+
+
+if __name__ == "__main__":
+    main()
