@@ -466,7 +466,8 @@ CABER_API caber_status caber_swing_run(const caber_model *model, caber_work *wor
 /* How the bench is set; defaults from caber_jig_default. */
 typedef struct caber_jig {
     double clamp;        /* m of butt in the clamp */
-    double tip_mass;     /* kg on the tip for the cpm of the bare shaft; 0 = the club as built, with its head */
+    double tip_mass;     /* kg, a point on the tip of the bare cut shaft for its cpm; 0 = the club as
+                            built, with head and grip */
     double torque;       /* N m, for the twist */
     double load;         /* N, across the tip, for the static bend */
     double span;         /* m, of the three-point bend */
@@ -484,11 +485,11 @@ typedef struct caber_bench {
     double twist;           /* rad, of the cut shaft from clamp to tip under the torque */
     double shaft_mass;      /* kg, as cut */
     double club_mass;       /* kg */
-    double club_length;     /* m, butt to the sole along the shaft axis */
+    double face_length;     /* m, butt end to the middle of the face along the shaft axis */
     double balance_point;   /* m from the butt end to the club's centre of mass */
     double swing_moment;    /* kg m, first moment about a point 14 in from the butt */
-    double inertia_butt;    /* kg m2, of the club about the butt end, across the shaft */
-    double inertia_balance; /* kg m2, about its own centre of mass */
+    double inertia_butt;    /* kg m2, of the club about the toe-heel axis through the butt end */
+    double inertia_balance; /* kg m2, the same about its own centre of mass */
     double tip_deflection;  /* m, of the bare shaft under the load */
     double tip_slope;       /* rad */
     double bend_point;           /* m from the tip: furthest from the chord, same load */

@@ -16,7 +16,7 @@ static const bench_row bench_table[] = {
     ROW(NULL, twist, CABER_DEG, "twist_deg", "deg", 2, "twist", "of the cut shaft, clamp to tip"),
     ROW("Weight and balance", shaft_mass, 1, "shaft_mass_kg", "kg", 4, "shaft", "as cut"),
     ROW(NULL, club_mass, 1, "club_mass_kg", "kg", 4, "club", "shaft, head and grip"),
-    ROW(NULL, club_length, 1, "club_length_m", "m", 4, "length", "butt to the sole"),
+    ROW(NULL, face_length, 1, "face_length_m", "m", 4, "length to the face", "butt end to the middle of the face, along the axis"),
     ROW(NULL, balance_point, 1, "balance_point_m", "m", 4, "balance point", "from the butt"),
     ROW(NULL, swing_moment, 1, "swing_moment_kgm", "kg m", 4, "swing moment",
         "about a point 14 in from the butt"),

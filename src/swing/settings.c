@@ -3,7 +3,7 @@
 
 caber_settings caber_settings_default(void)
 {
-    return (caber_settings){.modes = 14,
+    return (caber_settings){.modes = 10,
                             .stations = 18,
                             .elements = 0,
                             .tolerance = 1e-7,

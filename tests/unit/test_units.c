@@ -225,24 +225,28 @@ static void written_values_are_short(void **state)
 }
 
 /* Makes a locale with decimal commas in a new folder and sets it; false when there is no localedef
- * or no description of the locale on this machine. */
+ * on this machine. */
 static bool locale_with_commas(char *folder, char *command, size_t size)
 {
     if (!mkdtemp(folder))
         return false;
-    snprintf(command, size, "localedef -c -i de_DE -f UTF-8 %s/de_DE.UTF-8 >%s/log 2>&1", folder,
-             folder);
+    snprintf(
+        command, size,
+        "cd %s && printf 'LC_NUMERIC\\ndecimal_point \",\"\\nthousands_sep \".\"\\n"
+        "grouping 3;3\\nEND LC_NUMERIC\\n' >source && localedef -c -i source ./comma >log 2>&1; "
+        "test -e comma/LC_NUMERIC",
+        folder);
     if (system(command) != 0)
         return false;
     setenv("LOCPATH", folder, 1);
-    return setlocale(LC_NUMERIC, "de_DE.UTF-8") != NULL;
+    return setlocale(LC_NUMERIC, "comma") != NULL;
 }
 
 /* A program that has set a locale with decimal commas must read and write the same files. */
 static void the_locale_changes_nothing(void **state)
 {
     (void)state;
-    char folder[] = "/tmp/caber-locale-XXXXXX", command[200], text[64], printed[8];
+    char folder[] = "/tmp/caber-locale-XXXXXX", command[320], text[64], printed[8];
     bool set = locale_with_commas(folder, command, sizeof command);
     snprintf(printed, sizeof printed, "%.1f", 0.5);
     bool read = parsed("45.25 in", DIMENSION_LENGTH) == 1.14935;

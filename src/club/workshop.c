@@ -1,0 +1,333 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "club/workshop.h"
+
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_min.h>
+#include <gsl/gsl_roots.h>
+#include <stdio.h>
+#include <stdlib.h>
+
+#include "base/message.h"
+#include "shaft/modes.h"
+
+enum { SPANS_MAX = sizeof(((caber_bench *)0)->span_at) / sizeof(double) };
+static const double two_pi = 6.28318530717958647692;
+
+/* ------------------------------------------------------------------ masses */
+
+/* The whole club about the butt end. */
+static club_body whole_club(const club *c)
+{
+    club_body b = club_shaft_body(c, c->end_at, c->butt_at, c->butt_at, true);
+    const beam_body *tip = &c->tip;
+    const vec3 at = vec3_add(vec3_make(c->butt_at - c->end_at, 0, 0), tip->centre);
+    b.mass += tip->mass;
+    b.moment = vec3_axpy(tip->mass, at, b.moment);
+    b.inertia = mat3_add(&b.inertia, &tip->inertia);
+    mat3_add_point_inertia(&b.inertia, tip->mass, at);
+    return b;
+}
+
+static void measure_masses(const club *c, caber_bench *out)
+{
+    /* 14 in. Source: common practice of the trade. */
+    const double fulcrum = 0.3556;
+    const club_body shaft = club_shaft_body(c, c->tip_at, c->butt_at, c->butt_at, false);
+    const club_body b = whole_club(c);
+    const vec3 centre = vec3_scale(1 / b.mass, b.moment);
+    out->shaft_mass = shaft.mass;
+    out->club_mass = b.mass;
+    out->balance_point = centre.x;
+    out->swing_moment = b.mass * (centre.x - fulcrum);
+    out->inertia_butt = b.inertia.m[2][2];
+    out->inertia_balance =
+        b.inertia.m[2][2] - b.mass * (centre.x * centre.x + centre.y * centre.y);
+    out->face_length = c->butt_at - c->end_at + c->head.face_centre.x;
+}
+
+/* ------------------------------------------------------------------ frequencies */
+
+/* The lowest frequencies whose tip moves more along e2 (lead) and more along e3 (droop); where two
+ * planes are alike, both are that frequency. */
+static void pick_planes(const beam *b, const modes *m, caber_bench *out)
+{
+    bool lead = false, droop = false;
+    out->frequency = m->omega[0] / two_pi;
+    out->frequency_droop = m->omega[m->count > 1 ? 1 : 0] / two_pi;
+    for (size_t j = 0; j < m->count && !(lead && droop); j++) {
+        const beam_state s = beam_state_at(b, m->shape + j * m->dof_count, b->length);
+        if (!lead && fabs(s.v) >= fabs(s.w)) {
+            out->frequency = m->omega[j] / two_pi;
+            lead = true;
+        } else if (!droop && fabs(s.w) > fabs(s.v)) {
+            out->frequency_droop = m->omega[j] / two_pi;
+            droop = true;
+        }
+    }
+}
+
+static caber_status club_modes(const club *c, const caber_jig *jig, caber_bench *out,
+                               caber_message *message)
+{
+    beam *b = NULL;
+    modes *m = NULL;
+    caber_status status = modes_refine(club_beam_shape(c, c->butt_at - jig->clamp, c->end_at),
+                                       &c->tip, &b, message);
+    if (status == CABER_OK)
+        status = modes_create(b, (size_t)jig->mode_count, &m, message);
+    if (status == CABER_OK) {
+        out->mode_count = m->count;
+        for (size_t j = 0; j < m->count; j++)
+            out->frequencies[j] = m->omega[j] / two_pi;
+        if (!(jig->tip_mass > 0))
+            pick_planes(b, m, out);
+    }
+    modes_free(m);
+    beam_free(b);
+    return status;
+}
+
+/* The cut shaft without grip, from the clamp to its own tip. */
+static beam_shape bare_shape(const club *c, double held_at, double end_at)
+{
+    beam_shape s = club_beam_shape(c, held_at, end_at);
+    s.added = (beam_added){0};
+    return s;
+}
+
+static caber_status bare_frequency(const club *c, const caber_jig *jig, caber_bench *out,
+                                   caber_message *message)
+{
+    beam *b = NULL;
+    modes *m = NULL;
+    const beam_body mass = {.mass = jig->tip_mass};
+    caber_status status =
+        modes_refine(bare_shape(c, c->butt_at - jig->clamp, c->tip_at), &mass, &b, message);
+    if (status == CABER_OK)
+        status = modes_create(b, 4, &m, message);
+    if (status == CABER_OK)
+        pick_planes(b, m, out);
+    modes_free(m);
+    beam_free(b);
+    return status;
+}
+
+/* ------------------------------------------------------------------ static bend and twist */
+
+typedef struct bend {
+    const beam *b;
+    const double *u;
+    double chord; /* v(L)/L */
+} bend;
+
+static double chord_slope(double s, void *p)
+{
+    const bend *d = p;
+    return beam_state_at(d->b, d->u, s).v_slope - d->chord;
+}
+
+/* Lead curvature of an end load in the lead direction, per N: (L - s) times the compliance. */
+static double end_load_curvature(const beam *b, double s)
+{
+    const profile_point p = beam_section(b, s);
+    const double c = cos(p.angle), n = sin(p.angle);
+    return (b->length - s) * (c * c / p.ei + n * n / p.ei_2);
+}
+
+static double minus_curvature(double s, void *p)
+{
+    const bend *d = p;
+    return -end_load_curvature(d->b, s);
+}
+
+/* m from the clamp: v' starts at 0 below the chord's slope and ends above it. */
+static caber_status chord_point(bend *d, double *s, caber_message *message)
+{
+    gsl_root_fsolver *solver = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
+    gsl_function f = {chord_slope, d};
+    bool good = solver && gsl_root_fsolver_set(solver, &f, 0, d->b->length) == GSL_SUCCESS;
+    for (int i = 0; good && i < 100; i++) {
+        good = gsl_root_fsolver_iterate(solver) == GSL_SUCCESS;
+        *s = gsl_root_fsolver_root(solver);
+        if (gsl_root_test_interval(gsl_root_fsolver_x_lower(solver),
+                                   gsl_root_fsolver_x_upper(solver), 1e-9, 0) == GSL_SUCCESS)
+            break;
+    }
+    if (solver)
+        gsl_root_fsolver_free(solver);
+    return good ? CABER_OK
+                : message_set(message, CABER_NOT_CONVERGED, "the bend point was not found");
+}
+
+/* m from the clamp: the best of a fine scan, refined between its neighbours. */
+static double curvature_point(bend *d)
+{
+    enum { SCAN = 400 };
+    const double h = d->b->length / SCAN;
+    double best = 0, value = -1;
+    for (int i = 0; i < SCAN; i++) {
+        const double k = end_load_curvature(d->b, i * h);
+        if (k > value) {
+            value = k;
+            best = i * h;
+        }
+    }
+    gsl_min_fminimizer *solver = gsl_min_fminimizer_alloc(gsl_min_fminimizer_brent);
+    gsl_function f = {minus_curvature, d};
+    if (solver && best > 0 &&
+        gsl_min_fminimizer_set(solver, &f, best, best - h, best + h) == GSL_SUCCESS)
+        for (int i = 0; i < 100 && gsl_min_test_interval(gsl_min_fminimizer_x_lower(solver),
+                                                         gsl_min_fminimizer_x_upper(solver), 1e-7,
+                                                         0) == GSL_CONTINUE;
+             i++) {
+            gsl_min_fminimizer_iterate(solver);
+            best = gsl_min_fminimizer_x_minimum(solver);
+        }
+    if (solver)
+        gsl_min_fminimizer_free(solver);
+    return best;
+}
+
+static caber_status static_bend(const club *c, const caber_jig *jig, caber_bench *out,
+                                caber_message *message)
+{
+    beam *b = NULL;
+    beam_shape shape = bare_shape(c, c->butt_at - jig->clamp, c->tip_at);
+    shape.element = 0.02;
+    caber_status status = beam_create(&shape, &b, message);
+    double *u = status == CABER_OK ? calloc(2 * b->dof_count, sizeof *u) : NULL;
+    if (u) {
+        double *twist = u + b->dof_count, s = 0;
+        beam_add_end_load(b, jig->load, 0, vec3_make(0, 0, 0), u);
+        beam_add_end_load(b, 0, 0, vec3_make(jig->torque, 0, 0), twist);
+        beam_solve(b, u);
+        beam_solve(b, twist);
+        const beam_state tip = beam_state_at(b, u, b->length);
+        bend d = {b, u, tip.v / b->length};
+        status = chord_point(&d, &s, message);
+        out->tip_deflection = tip.v;
+        out->tip_slope = tip.v_slope;
+        out->twist = beam_state_at(b, twist, b->length).phi;
+        out->bend_point = b->length - s;
+        out->bend_point_curvature = b->length - curvature_point(&d);
+    } else if (status == CABER_OK) {
+        status = message_set(message, CABER_NO_MEMORY, "out of memory");
+    }
+    free(u);
+    beam_free(b);
+    return status;
+}
+
+/* ------------------------------------------------------------------ three-point bend */
+
+static caber_status span_bend(const club *c, const caber_jig *jig, double middle_at, double *out,
+                              caber_message *message)
+{
+    beam *b = NULL;
+    beam_shape shape = bare_shape(c, middle_at + jig->span / 2, middle_at - jig->span / 2);
+    shape.element = 0.02;
+    const caber_status status = beam_create(&shape, &b, message);
+    if (status != CABER_OK)
+        return status;
+    double *u = calloc(b->dof_count, sizeof *u);
+    if (u) {
+        beam_add_force(b, b->length / 2, jig->span_load, 0, u);
+        beam_add_end_load(b, -jig->span_load / 2, 0, vec3_make(0, 0, 0), u);
+        beam_solve(b, u);
+        *out = beam_state_at(b, u, b->length / 2).v - beam_state_at(b, u, b->length).v / 2;
+    }
+    free(u);
+    beam_free(b);
+    return u ? CABER_OK : message_set(message, CABER_NO_MEMORY, "out of memory");
+}
+
+/* Every 50 mm (or wider, to fit the table) from the first full span at the tip to the last at the
+ * butt. */
+static caber_status spans(const club *c, const caber_jig *jig, caber_bench *out,
+                          caber_message *message)
+{
+    const double first = c->tip_at + jig->span / 2, last = c->butt_at - jig->span / 2;
+    const double room = last - first;
+    const double step = fmax(0.05, room / (SPANS_MAX - 1));
+    out->span_count = 0;
+    for (size_t i = 0; i < SPANS_MAX && (double)i * step <= room + 1e-9; i++) {
+        const double at = fmin(first + (double)i * step, last);
+        const caber_status status = span_bend(c, jig, at, &out->span_deflection[i], message);
+        if (status != CABER_OK)
+            return status;
+        out->span_at[i] = at - c->tip_at;
+        out->span_ei[i] = jig->span_load * jig->span * jig->span * jig->span /
+                          (48 * out->span_deflection[i]);
+        out->span_count++;
+    }
+    return CABER_OK;
+}
+
+/* ------------------------------------------------------------------ all of it */
+
+static caber_status check_jig(const club *c, const caber_jig *jig, caber_message *message)
+{
+    const double length = c->butt_at - c->tip_at;
+    const struct {
+        const char *name;
+        double value, low, high;
+        const char *unit;
+    } rule[] = {{"clamp", jig->clamp, 0.01, c->butt_at - c->end_at - 0.2, "m"},
+                {"tip mass", jig->tip_mass, 0, 5, "kg"},
+                {"torque", jig->torque, 1e-6, 100, "N m"},
+                {"load", jig->load, 1e-6, 1000, "N"},
+                {"span", jig->span, 0.05, length, "m"},
+                {"span load", jig->span_load, 1e-6, 5000, "N"},
+                {"number of modes", jig->mode_count, 1, 40, ""}};
+    for (size_t i = 0; i < sizeof rule / sizeof rule[0]; i++)
+        if (!(rule[i].value >= rule[i].low && rule[i].value <= rule[i].high))
+            return message_set(message, CABER_BAD_INPUT,
+                               "bench: a %s of %g %s is not allowed; it must be from %g to %g %s",
+                               rule[i].name, rule[i].value, rule[i].unit, rule[i].low,
+                               rule[i].high, rule[i].unit);
+    return CABER_OK;
+}
+
+caber_status workshop_measure(const club *c, const caber_jig *jig, caber_bench *out,
+                              caber_message *message)
+{
+    *out = (caber_bench){0};
+    caber_status status = check_jig(c, jig, message);
+    if (status != CABER_OK)
+        return status;
+    measure_masses(c, out);
+    status = club_modes(c, jig, out, message);
+    if (status == CABER_OK && jig->tip_mass > 0)
+        status = bare_frequency(c, jig, out, message);
+    if (status == CABER_OK)
+        status = static_bend(c, jig, out, message);
+    if (status == CABER_OK)
+        status = spans(c, jig, out, message);
+    return status;
+}
+
+caber_jig caber_jig_default(void)
+{
+    /* 5 in clamp and 205 g: common practice. 1 ft lbf for the twist: common practice. */
+    return (caber_jig){.clamp = 0.127,
+                       .tip_mass = 0.205,
+                       .torque = 1.3558179483314004,
+                       .load = 10,
+                       .span = 0.3,
+                       .span_load = 50,
+                       .mode_count = 6};
+}
+
+void caber_swing_weight(double moment, char *text, size_t size)
+{
+    const double ounce_inch = 0.028349523125 * 0.0254; /* kg m; both exact by definition */
+    /* Points from A0: ten a letter, D0 is the thirtieth. Tenths first, so that C9.96 reads D0.0. */
+    const double points = 30 + (moment / ounce_inch - 213.5) / 1.75;
+    const double tenths = floor(10 * points + 0.5);
+    if (!(tenths >= 0 && tenths < 1000)) {
+        snprintf(text, size, "%s", tenths < 0 ? "below A0" : "beyond J9");
+        return;
+    }
+    const int whole = (int)tenths;
+    snprintf(text, size, "%c%d.%d", "ABCDEFGHIJ"[whole / 100], whole / 10 % 10, whole % 10);
+}
