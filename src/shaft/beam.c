@@ -1,7 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "shaft/beam.h"
 
-#include <gsl/gsl_integration.h>
 #include <gsl/gsl_linalg.h>
 #include <stdlib.h>
 
@@ -82,17 +81,25 @@ static void add_outer(double a[ELEMENT_DOFS][ELEMENT_DOFS], double scale,
             a[i][j] += scale * u[i] * u[j];
 }
 
-profile_point beam_section(const beam *b, double s)
+/* kg/m of added mass at s. */
+static double added_mass(const beam *b, double s)
 {
     const double at = b->held_at - s;
-    profile_point p = profile_at(b->profile, at);
     const beam_added *g = &b->added;
-    if (at > g->from_at && at < g->to_at) {
-        const double x = (at - g->from_at) / (g->to_at - g->from_at);
-        const double m = g->mass_from + x * (g->mass_to - g->mass_from);
-        p.mass += m;
-        p.polar += m * g->gyration * g->gyration;
-    }
+    if (!(at > g->from_at && at < g->to_at))
+        return 0;
+    const double x = (at - g->from_at) / (g->to_at - g->from_at);
+    return g->mass_from + x * (g->mass_to - g->mass_from);
+}
+
+profile_point beam_section(const beam *b, double s)
+{
+    profile_point p = profile_at(b->profile, b->held_at - s);
+    const beam_added *g = &b->added;
+    const double m = added_mass(b, s);
+    p.mass += m;
+    p.polar += m * (g->gyration * g->gyration + g->offset_2 * g->offset_2 +
+                    g->offset_3 * g->offset_3);
     return p;
 }
 
@@ -118,6 +125,15 @@ static void element_stiffness(const beam *b, size_t e, double k[ELEMENT_DOFS][EL
     }
 }
 
+/* a += scale (u v' + v u') */
+static void add_pair(double a[ELEMENT_DOFS][ELEMENT_DOFS], double scale,
+                     const double u[ELEMENT_DOFS], const double v[ELEMENT_DOFS])
+{
+    for (int i = 0; i < ELEMENT_DOFS; i++)
+        for (int j = 0; j < ELEMENT_DOFS; j++)
+            a[i][j] += scale * (u[i] * v[j] + v[i] * u[j]);
+}
+
 static void element_mass(const beam *b, size_t e, double m[ELEMENT_DOFS][ELEMENT_DOFS])
 {
     const double h = b->node[e + 1] - b->node[e];
@@ -133,6 +149,10 @@ static void element_mass(const beam *b, size_t e, double m[ELEMENT_DOFS][ELEMENT
         add_outer(m, p->mass, v);
         add_outer(m, p->mass, w);
         add_outer(m, p->polar, phi);
+        if (p->first_2 != 0 || p->first_3 != 0) {
+            add_pair(m, -p->first_3, v, phi);
+            add_pair(m, p->first_2, w, phi);
+        }
     }
 }
 
@@ -211,8 +231,13 @@ static void points_fill(beam *b)
         for (int g = 0; g < BEAM_GAUSS; g++) {
             const double h = b->node[e + 1] - b->node[e], s = b->node[e] + gauss_x[g] * h;
             const profile_point p = beam_section(b, s);
+            const double wh = gauss_w[g] * h, added = wh * added_mass(b, s);
             b->point[e * BEAM_GAUSS + (size_t)g] =
-                (beam_point){s, p.mass * gauss_w[g] * h, p.polar * gauss_w[g] * h};
+                (beam_point){.s = s,
+                             .mass = wh * p.mass,
+                             .polar = wh * p.polar,
+                             .first_2 = added * b->added.offset_2,
+                             .first_3 = added * b->added.offset_3};
         }
 }
 

@@ -35,11 +35,14 @@ enum {
 };
 enum { BEAM_GAUSS = 5, BEAM_BAND = 2 * BEAM_NODE_DOFS - 1 };
 
-/* Mass that rides on the shaft without stiffening it (the grip), linear between two places. */
+/* Mass that rides on the shaft without stiffening it (the grip), linear between two places. Where
+ * its centre lies off the axis, at (y, z) along (e2, e3), it moves with (v - z phi, w + y phi), so
+ * bending and torsion couple along the shaft too. */
 typedef struct beam_added {
     double from_at, to_at;     /* m from the uncut tip, from < to; outside it there is none */
     double mass_from, mass_to; /* kg/m at these ends */
-    double gyration;           /* m, radius of gyration about the axis */
+    double gyration;           /* m, radius of gyration about its own centre line */
+    double offset_2, offset_3; /* m, of the centre line from the shaft's axis along e2, e3 */
 } beam_added;
 
 /* What is meshed. */
@@ -62,6 +65,7 @@ typedef struct beam_point {
     double s;     /* m */
     double mass;  /* kg, mass per length times weight */
     double polar; /* kg m2, likewise */
+    double first_2, first_3; /* kg m, first moments of the added mass along e2, e3 */
 } beam_point;
 
 /* A section's displacement and rotation; shapes of v(s), w(s), phi(s) at one s. */

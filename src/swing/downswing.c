@@ -24,7 +24,8 @@ struct downswing {
     void *cvode;
     double *zdd;  /* [unknowns]: accelerations, scratch */
     double *most; /* [2 unknowns]: the state of the largest grip force seen */
-    double seen_force; /* N, at the last evaluation of the equations */
+    double *seen_zdd;  /* [unknowns], accelerations at the last evaluation of the equations */
+    double seen_force; /* N, likewise */
     double seen_rate;  /* N m/s, rate of the handle moment at the last look for roots */
 };
 
@@ -48,6 +49,7 @@ static int rates(realtype t, N_Vector y, N_Vector ydot, void *user)
     dynamics_loads(m, w, zd, out + n);
     out[2 * n] = w->now.power;
     out[2 * n + 1] = w->now.loss;
+    memcpy(w->solver->seen_zdd, out + n, n * sizeof(double));
     w->solver->seen_force = vec3_norm(w->now.grip_force);
     return 0;
 }
@@ -94,11 +96,13 @@ static int roots(realtype t, N_Vector y, realtype *g, void *user)
     const caber_model *m = w->model;
     const int nj = m->joints;
     const double *z = data(y), *zd = z + m->unknowns;
-    double moment;
     dynamics_pose(m, w, t, z, zd, false);
     g[ROOT_BALL] = delivery_head(m, w).face_centre.x - m->player.ball_ahead;
     g[ROOT_LAG] = delivery_tip_of(m, w).lag_rate;
-    handle_elastic_moment(m, &w->now.handle, z + nj, zd + nj, &moment, &g[ROOT_MOMENT]);
+    /* Accelerations are those of the last evaluation, in the step that is looked at: they enter by
+     * the damping alone, some hundredths of the whole. */
+    g[ROOT_MOMENT] =
+        handle_moment_rate(m, &w->now.handle, z + nj, zd + nj, w->solver->seen_zdd + nj);
     w->solver->seen_rate = g[ROOT_MOMENT];
     g[ROOT_STRAIN] = handle_strain_rate(m, z + nj, zd + nj);
     return 0;
@@ -155,7 +159,8 @@ downswing *downswing_create(const caber_model *m)
         d->dense = N_VNew_Serial(n, d->context);
         d->zdd = calloc((size_t)m->unknowns, sizeof(double));
         d->most = calloc(2 * (size_t)m->unknowns, sizeof(double));
-        good = d->y && d->tolerance && d->dense && d->zdd && d->most;
+        d->seen_zdd = calloc((size_t)m->unknowns, sizeof(double));
+        good = d->y && d->tolerance && d->dense && d->zdd && d->most && d->seen_zdd;
     }
     if (good) {
         N_VConst(0, d->y);
@@ -187,6 +192,7 @@ void downswing_free(downswing *d)
         N_VDestroy(d->dense);
     free(d->zdd);
     free(d->most);
+    free(d->seen_zdd);
     if (d->context)
         SUNContext_Free(&d->context);
     free(d);
@@ -392,6 +398,7 @@ static caber_status start(run *r, caber_message *message)
     CVodeSetStopTime(r->d->cvode, stop);
     offer_all(r, 0, y);
     r->d->seen_rate = 0;
+    memset(r->d->seen_zdd, 0, (size_t)n * sizeof(double));
     r->d->seen_force = grip_force_at(r, 0, y);
     watch_step(r, 0, y);
     r->next_row = 0;

@@ -4,21 +4,24 @@
 #include "swing/delivery.h"
 #include "swing/dynamics.h"
 
-void handle_elastic_moment(const caber_model *model, const handle_motion *h, const double *q,
-                           const double *qd, double *moment, double *rate)
+/* end_moment holds -omega_j^2 L_j, and a mode's damping is damping_j/stiffness_j times its
+ * stiffness, on the rate. */
+double handle_moment_rate(const caber_model *model, const handle_motion *h, const double *q,
+                          const double *qd, const double *qdd)
 {
     const int n = model->n;
     const double *m2 = model->end_moment + n, *m3 = model->end_moment + 2 * n;
     double a = 0, b = 0, ad = 0, bd = 0;
     for (int j = 0; j < n; j++) {
-        a += m2[j] * q[j];
-        b += m3[j] * q[j];
-        ad += m2[j] * qd[j];
-        bd += m3[j] * qd[j];
+        const double lag = model->damping[j] / model->stiffness[j];
+        const double x = q[j] + lag * qd[j], xd = qd[j] + lag * qdd[j];
+        a += m2[j] * x;
+        b += m3[j] * x;
+        ad += m2[j] * xd;
+        bd += m3[j] * xd;
     }
     const double sg = sin(h->angle[JOINT_ROLL]), cg = cos(h->angle[JOINT_ROLL]);
-    *moment = sg * a + cg * b;
-    *rate = sg * ad + cg * bd + h->rate[JOINT_ROLL] * (cg * a - sg * b);
+    return sg * ad + cg * bd + h->rate[JOINT_ROLL] * (cg * a - sg * b);
 }
 
 double handle_strain_energy(const caber_model *model, const double *q, int third)
@@ -154,7 +157,6 @@ void handle_trace_row(const caber_model *model, caber_work *work, double t, cons
     const motion *m = &work->now;
     const handle_motion *h = &m->handle;
     const double sg = sin(h->angle[JOINT_ROLL]), cg = cos(h->angle[JOINT_ROLL]);
-    double elastic;
 
     *row = (caber_trace_row){.time = t,
                              .arm_angle = h->angle[JOINT_ARM],
@@ -170,7 +172,7 @@ void handle_trace_row(const caber_model *model, caber_work *work, double t, cons
     row->handle_moment = sg * m->shaft_moment.y + cg * m->shaft_moment.z;
     row->handle_moment_out = cg * m->shaft_moment.y - sg * m->shaft_moment.z;
     row->handle_twist_moment = m->shaft_moment.x;
-    handle_elastic_moment(model, h, q, qd, &elastic, &row->load_rate);
+    row->load_rate = handle_moment_rate(model, h, q, qd, zdd + nj);
     row->grip_force = vec3_norm(m->grip_force);
     row->grip_force_along = -m->grip_force.x;
     row->strain_butt = handle_strain_energy(model, q, THIRD_BUTT);

@@ -5,17 +5,18 @@
  *
  * Signs: handle_moment is the moment of the handle on the flexible shaft about the plane's normal
  * Z, positive when it speeds the club. Loads come from momentum balance (dynamics_loads), not from
- * the curvature at the hands, which a few modes give less exactly. The rate of the moment is taken
- * of the part that the modes' stiffness carries, -omega_j^2 L_j qd_j, a function of the state. */
+ * the curvature at the hands, which a few modes give less exactly. Only the rate of the moment is
+ * summed over the modes, -L_j (omega_j^2 qd_j + 2 zeta omega_j qdd_j): its sign finds the peak, the
+ * momentum balance gives the peak's value. */
 #ifndef SWING_HANDLE_H
 #define SWING_HANDLE_H
 
 #include "swing/model.h"
 
-/* The in-plane moment that the modes carry at the hands and its rate, N m and N m/s; the handle's
- * motion is work->now.handle. */
-void handle_elastic_moment(const caber_model *model, const handle_motion *h, const double *q,
-                           const double *qd, double *moment, double *rate);
+/* Rate, N m/s, of the in-plane moment that the modes carry at the hands by stiffness and damping; the
+ * handle's motion is work->now.handle. */
+double handle_moment_rate(const caber_model *model, const handle_motion *h, const double *q,
+                          const double *qd, const double *qdd);
 /* Strain energy, J, of all thirds when third is THIRD_COUNT, or of one; and the rate of the whole. */
 double handle_strain_energy(const caber_model *model, const double *q, int third);
 double handle_strain_rate(const caber_model *model, const double *q, const double *qd);

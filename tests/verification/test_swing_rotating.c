@@ -1,0 +1,265 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Rotating cantilevers: the full equations of the swing, linearised about steady rotation.
+ *
+ * Published (coincide digit for digit with the values as remembered; "from memory"): A. D. Wright,
+ * C. E. Smith, R. W. Thresher, J. L. C. Wang 1982, J. Appl. Mech. 49:197; D. H. Hodges, M. J.
+ * Rutkowski 1981, AIAA J. 19:1459. Frequencies and speed in units of sqrt(EI/m)/L^2 at the root; the
+ * beams here have that unit equal to 1 rad/s. Flap is out of the plane of rotation, lag within it:
+ * lag^2 = flap^2 - Omega^2 (exact). */
+#include <gsl/gsl_eigen.h>
+#include <gsl/gsl_linalg.h>
+
+#include "setups.h"
+#include "swing/dynamics.h"
+
+enum { WANTED = 3, MODES = 40, STATIONS = 60 };
+static const double length = 2, mass = 0.05, unit_ei = 0.05 * 16; /* EI/(m L^4) = 1 */
+
+static double speed; /* rad/s, of `turn` */
+static double turn(double t)
+{
+    return speed * t;
+}
+
+typedef struct spectrum {
+    double flap[WANTED], lag[WANTED]; /* rad/s */
+    double rest;                      /* largest generalised force at q = 0, by omega_1^2 */
+} spectrum;
+
+/* The equations at q, qd (both zero but for one entry): F. */
+static void force_at(const caber_model *m, caber_work *w, const double *q, const double *qd,
+                     double *f)
+{
+    dynamics_assemble(m, w, 1.5, q, qd); /* inside the table of the drive */
+    memcpy(f, w->rhs, (size_t)m->n * sizeof(double));
+}
+
+/* Column j of -dF/dx by central differences, x = q or qd. The step is 1e-5 of a soft mode's size,
+ * so truncation (h^2) and rounding (1e-16/h) are both near 1e-10. */
+static void slope_column(const caber_model *m, caber_work *w, int j, bool rate, double *column)
+{
+    const int n = m->n;
+    double *x = setups_array(4 * (size_t)n, sizeof(double));
+    double *zero = x + n, *up = zero + n, *down = up + n;
+    const double h = 1e-5 * (rate ? 1 : sqrt(m->stiffness[0] / m->stiffness[j]));
+    x[j] = h;
+    force_at(m, w, rate ? zero : x, rate ? x : zero, up);
+    x[j] = -h;
+    force_at(m, w, rate ? zero : x, rate ? x : zero, down);
+    for (int i = 0; i < n; i++)
+        column[i] = -(up[i] - down[i]) / (2 * h);
+    free(x);
+}
+
+/* A = [0 1; -M^-1 K, -M^-1 G]; M from the assembled lower triangle. */
+static gsl_matrix *first_order(const caber_model *m, caber_work *w)
+{
+    const size_t n = (size_t)m->n;
+    gsl_matrix *a = gsl_matrix_calloc(2 * n, 2 * n), *inertia = gsl_matrix_alloc(n, n);
+    double *column = setups_array(2 * n, sizeof(double)), *zero = column + n;
+    dynamics_assemble(m, w, 1.5, zero, zero);
+    for (size_t i = 0; i < n; i++)
+        for (size_t j = 0; j <= i; j++)
+            gsl_matrix_set(inertia, i, j, w->matrix[i * n + j]);
+    assert_int_equal(gsl_linalg_cholesky_decomp1(inertia), 0);
+    for (size_t j = 0; j < 2 * n; j++) {
+        slope_column(m, w, (int)(j % n), j >= n, column);
+        gsl_vector_view x = gsl_vector_view_array(column, n);
+        gsl_linalg_cholesky_svx(inertia, &x.vector);
+        for (size_t i = 0; i < n; i++)
+            gsl_matrix_set(a, n + i, j, -column[i]);
+        if (j >= n)
+            gsl_matrix_set(a, j - n, j, 1);
+    }
+    free(column);
+    gsl_matrix_free(inertia);
+    return a;
+}
+
+static void insert(double *list, double value)
+{
+    for (int i = 0; i < WANTED; i++)
+        if (value < list[i]) {
+            memmove(list + i + 1, list + i, (size_t)(WANTED - 1 - i) * sizeof *list);
+            list[i] = value;
+            return;
+        }
+}
+
+/* Sorts the frequencies into flap and lag by the motion of the tip across the shaft. */
+static void sort(const caber_model *m, caber_work *w, gsl_matrix *a, spectrum *out)
+{
+    const size_t n = (size_t)m->n, s = (size_t)m->rod->stride;
+    gsl_vector_complex *value = gsl_vector_complex_alloc(2 * n);
+    gsl_matrix_complex *vector = gsl_matrix_complex_alloc(2 * n, 2 * n);
+    gsl_eigen_nonsymmv_workspace *space = gsl_eigen_nonsymmv_alloc(2 * n);
+    gsl_eigen_nonsymmv_params(1, space);
+    assert_int_equal(gsl_eigen_nonsymmv(a, value, vector, space), 0);
+    const double *move = w->rod.move + (size_t)m->rod->stations * 3 * s;
+    const double sg = sin(m->player.load.roll.top), cg = cos(m->player.load.roll.top);
+    for (int i = 0; i < WANTED; i++)
+        out->flap[i] = out->lag[i] = HUGE_VAL;
+    for (size_t k = 0; k < 2 * n; k++) {
+        const gsl_complex l = gsl_vector_complex_get(value, k);
+        if (!(GSL_IMAG(l) > 0))
+            continue;
+        double out_re = 0, out_im = 0, in_re = 0, in_im = 0;
+        for (size_t j = 0; j < n; j++) {
+            const gsl_complex x = gsl_matrix_complex_get(vector, j, k);
+            const double normal = sg * move[s + j] + cg * move[2 * s + j];
+            const double across = cg * move[s + j] - sg * move[2 * s + j];
+            out_re += normal * GSL_REAL(x);
+            out_im += normal * GSL_IMAG(x);
+            in_re += across * GSL_REAL(x);
+            in_im += across * GSL_IMAG(x);
+        }
+        insert(hypot(out_re, out_im) > hypot(in_re, in_im) ? out->flap : out->lag, GSL_IMAG(l));
+        assert_close(GSL_REAL(l) / GSL_IMAG(l), 0, 0, 1e-6); /* nothing damps */
+    }
+    gsl_eigen_nonsymmv_free(space);
+    gsl_matrix_complex_free(vector);
+    gsl_vector_complex_free(value);
+}
+
+static spectrum spectrum_of(const setups_beam *plain, double eta, bool hub, int kept)
+{
+    caber_setup *setup = setups_beam_make(plain);
+    caber_message message;
+    caber_model *m = NULL;
+    caber_work *w = NULL;
+    speed = eta;
+    if (hub) { /* the hands go round at one length of the beam from the hub */
+        setup->player.arm_length = length;
+        setup->player.load.hub.drive = CABER_MOTION;
+        setup->player.load.grip.drive = CABER_LOCKED;
+        setups_table(&setup->player.load.hub.table, 4, 3, turn);
+    } else {
+        setups_table(&setup->player.load.grip.table, 4, 3, turn);
+    }
+    setup->settings.modes = kept;
+    setup->settings.stations = STATIONS;
+    setup->settings.elements = 60;
+    setups_fine(caber_model_create(setup, &m, &message), &message);
+    setups_fine(caber_work_create(m, &w, &message), &message);
+    assert_int_equal(m->unknowns, m->n); /* every joint is driven or locked */
+    spectrum out = {.rest = 0};
+    gsl_matrix *a = first_order(m, w);
+    dynamics_assemble(m, w, 1.5, w->zero, w->zero);
+    for (int j = 0; j < m->n; j++)
+        out.rest = fmax(out.rest, fabs(w->rhs[j]) / m->stiffness[0]);
+    sort(m, w, a, &out);
+    gsl_matrix_free(a);
+    caber_work_free(w);
+    caber_model_free(m);
+    caber_setup_free(setup);
+    return out;
+}
+
+static setups_beam uniform(void)
+{
+    return (setups_beam){.stations = 2, .length = length, .mass = mass, .ei = unit_ei, .gj = 50};
+}
+
+typedef struct row {
+    double eta, flap[WANTED], lag;
+} row;
+
+/* 1e-5: the tables have six to eight digits, 40 modes are converged to some 1e-6 (see
+ * more_modes_converge), and the tube's own turning inertia counts 1e-7. */
+static void check_row(const setups_beam *plain, bool hub, const row *want)
+{
+    const spectrum got = spectrum_of(plain, want->eta, hub, MODES);
+    assert_close(got.rest, 0, 0, 1e-12); /* the straight beam is in equilibrium */
+    for (int i = 0; i < WANTED; i++)
+        assert_close(got.flap[i], want->flap[i], 1e-5, 0);
+    if (want->lag > 0)
+        assert_close(got.lag[0], want->lag, 1e-5, 0);
+    if (!hub)
+        for (int i = 0; i < WANTED; i++)
+            assert_close(got.lag[i] * got.lag[i] + want->eta * want->eta,
+                         got.flap[i] * got.flap[i], 2e-6, 0);
+}
+
+/* Wright et al. 1982, uniform beam, no hub: flap 1-3, lag 1. */
+static const row uniform_rows[] = {{0, {3.516015, 22.034492, 61.697214}, 3.516015},
+                                   {1, {3.681647, 22.181011, 61.841763}, 3.543236},
+                                   {5, {6.449545, 25.446080, 65.205041}, 4.073896},
+                                   {10, {11.202328, 33.640366, 74.649295}, 5.048975},
+                                   {12, {13.170150, 37.603112, 79.614478}, 5.427049}};
+
+static void uniform_beam_stiffens(void **state)
+{
+    (void)state;
+    const setups_beam plain = uniform();
+    for (size_t i = 0; i < sizeof uniform_rows / sizeof uniform_rows[0]; i++)
+        check_row(&plain, false, &uniform_rows[i]);
+}
+
+/* The same with the handle rolled by 90 deg: flap is now the lead direction. */
+static void roll_changes_nothing(void **state)
+{
+    (void)state;
+    setups_beam plain = uniform();
+    plain.roll = SETUPS_PI / 2;
+    check_row(&plain, false, &uniform_rows[3]);
+    plain.roll = 0.7; /* flap and lag are both mixtures of lead and droop */
+    check_row(&plain, false, &uniform_rows[2]);
+}
+
+/* Wright et al. 1982: hub radius equal to the length. */
+static void hub_radius(void **state)
+{
+    (void)state;
+    const setups_beam plain = uniform();
+    const row want = {10, {16.606363, 44.368224, 89.156329}, 0};
+    check_row(&plain, true, &want);
+}
+
+/* Wright et al. 1982: wedge with c = 0.5 (linear taper of the depth). */
+static void wedge(void **state)
+{
+    (void)state;
+    setups_beam plain = uniform();
+    plain.stations = 241; /* the table is interpolated by cubics, not by (1 - x/2)^3 */
+    plain.taper = 0.5;
+    const row want = {10, {11.501549, 30.182744, 60.56388}, 0};
+    check_row(&plain, false, &want);
+}
+
+/* Tip mass equal to the beam's (exact equation; coincides). */
+static void tip_mass(void **state)
+{
+    (void)state;
+    setups_beam plain = uniform();
+    plain.tip_mass = mass * length;
+    const row want = {5, {5.521853, 26.041526, 63.522342}, 2.343258};
+    check_row(&plain, false, &want);
+}
+
+/* The strains are those of the beam at rest, which the rotating one has not: more of them converge
+ * to the table, from above (Rayleigh). */
+static void more_modes_converge(void **state)
+{
+    (void)state;
+    const setups_beam plain = uniform();
+    const row *want = &uniform_rows[4];
+    const int kept[] = {6, 12, 24, 40};
+    double before = HUGE_VAL;
+    for (size_t i = 0; i < 4; i++) {
+        const spectrum got = spectrum_of(&plain, want->eta, false, kept[i]);
+        const double error = got.flap[2] / want->flap[2] - 1;
+        assert_true(error > -1e-7 && error < before / 3);
+        before = error;
+    }
+    assert_true(before < 2e-6);
+}
+
+int main(void)
+{
+    const struct CMUnitTest tests[] = {
+        cmocka_unit_test(uniform_beam_stiffens), cmocka_unit_test(roll_changes_nothing),
+        cmocka_unit_test(hub_radius),            cmocka_unit_test(wedge),
+        cmocka_unit_test(tip_mass),              cmocka_unit_test(more_modes_converge)};
+    return cmocka_run_group_tests(tests, NULL, NULL);
+}
