@@ -244,6 +244,8 @@ typedef struct caber_settings {
     int modes;         /* retained modes; defaults from caber_settings_default */
     int stations;      /* mass stations along the shaft */
     int elements;      /* least number of finite elements; 0 = chosen until six frequencies hold to 1e-4 */
+    double ceiling;    /* Hz: modes above it are slowed to it by extra modal inertia, which keeps what
+                          they give to the load and halves the time; 0 = none are */
     double tolerance;  /* relative tolerance of the integrator */
     bool gravity;      /* whether weight acts */
     double until;      /* s: stop then, without a ball; 0 = until the ball is met */

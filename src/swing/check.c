@@ -128,6 +128,16 @@ static caber_status check_face_radius(const char *name, double radius, caber_mes
                        name, radius * 1e3, face_radius_least * 1e3);
 }
 
+/* Below some 60 Hz a ceiling would slow modes that ring in a swing. */
+static caber_status check_ceiling(const caber_settings *settings, caber_message *message)
+{
+    if (settings->ceiling == 0 || settings->ceiling >= 60)
+        return CABER_OK;
+    return message_set(message, CABER_BAD_INPUT,
+                       "settings.ceiling: %g Hz is not allowed; it must be 0 or at least 60 Hz",
+                       settings->ceiling);
+}
+
 static caber_status check_head(const caber_head *head, caber_message *message)
 {
     caber_status status = check_face_radius("bulge", head->bulge, message);
@@ -213,5 +223,7 @@ caber_status setup_check(const caber_setup *setup, caber_message *message)
         status = check_build(setup, message);
     if (status == CABER_OK)
         status = check_player(&setup->player, message);
+    if (status == CABER_OK)
+        status = check_ceiling(&setup->settings, message);
     return status == CABER_OK ? message_clear(message) : status;
 }

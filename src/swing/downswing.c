@@ -26,7 +26,8 @@ struct downswing {
     double *most; /* [2 unknowns]: the state of the largest grip force seen */
     double *seen_zdd;  /* [unknowns], accelerations at the last evaluation of the equations */
     double seen_force; /* N, likewise */
-    double seen_rate;  /* N m/s, rate of the handle moment at the last look for roots */
+    double seen_along; /* cosine of the tip's axis to the handle's, at the last look for roots */
+    double seen_rate;  /* N m/s, rate of the handle moment, likewise */
 };
 
 static double *data(N_Vector v)
@@ -96,7 +97,7 @@ static int roots(realtype t, N_Vector y, realtype *g, void *user)
     const caber_model *m = w->model;
     const int nj = m->joints;
     const double *z = data(y), *zd = z + m->unknowns;
-    dynamics_pose(m, w, t, z, zd, false);
+    dynamics_pose_tip(m, w, t, z, zd);
     g[ROOT_BALL] = delivery_head(m, w).face_centre.x - m->player.ball_ahead;
     g[ROOT_LAG] = delivery_tip_of(m, w).lag_rate;
     /* Accelerations are those of the last evaluation, in the step that is looked at: they enter by
@@ -104,6 +105,7 @@ static int roots(realtype t, N_Vector y, realtype *g, void *user)
     g[ROOT_MOMENT] =
         handle_moment_rate(m, &w->now.handle, z + nj, zd + nj, w->solver->seen_zdd + nj);
     w->solver->seen_rate = g[ROOT_MOMENT];
+    w->solver->seen_along = w->rod.point[m->rod->stations].turn.m[0][0];
     g[ROOT_STRAIN] = handle_strain_rate(m, z + nj, zd + nj);
     return 0;
 }
@@ -398,6 +400,7 @@ static caber_status start(run *r, caber_message *message)
     CVodeSetStopTime(r->d->cvode, stop);
     offer_all(r, 0, y);
     r->d->seen_rate = 0;
+    r->d->seen_along = 1;
     memset(r->d->seen_zdd, 0, (size_t)n * sizeof(double));
     r->d->seen_force = grip_force_at(r, 0, y);
     watch_step(r, 0, y);
@@ -435,15 +438,14 @@ static bool at_ball(run *r, const int *found)
     const double *y = data(r->d->y);
     if (found[ROOT_BALL] <= 0 || r->model->settings.until > 0)
         return false;
-    dynamics_pose(r->model, r->work, r->t, y, y + r->model->unknowns, false);
+    dynamics_pose_tip(r->model, r->work, r->t, y, y + r->model->unknowns);
     return delivery_head(r->model, r->work).face_centre.y < 0;
 }
 
-static bool wrapped(run *r)
+/* Whether the tip has turned square to the handle, as no shaft survives. */
+static bool wrapped(const run *r)
 {
-    const double *y = data(r->d->y);
-    dynamics_pose(r->model, r->work, r->t, y, y + r->model->unknowns, false);
-    return !(r->work->rod.point[r->model->rod->stations].turn.m[0][0] > 0);
+    return !(r->d->seen_along > 0);
 }
 
 /* Steps to the ball or to the stop time. */

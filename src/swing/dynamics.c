@@ -187,6 +187,8 @@ static void modal_mass(const caber_model *model, caber_work *w)
                 m[j] += a[i] * a[j];
         }
     }
+    for (int i = 0; i < n; i++)
+        w->matrix[(size_t)(nj + i) * na + nj + i] += model->inertia[i];
 }
 
 /* m a of a body about the hands at frame accelerations (V', omega'), handle axes. */
@@ -441,6 +443,13 @@ void dynamics_pose(const caber_model *model, caber_work *work, double t, const d
              &work->rod);
 }
 
+void dynamics_pose_tip(const caber_model *model, caber_work *work, double t, const double *z,
+                       const double *zd)
+{
+    joints_move(model, t, z, zd, &work->now.handle);
+    rod_move_tip(model->rod, z + model->joints, zd + model->joints, &work->rod);
+}
+
 static double point_energy(double m, vec3 v)
 {
     return m * vec3_dot(v, v) / 2;
@@ -483,6 +492,8 @@ void dynamics_energy(const caber_model *model, caber_work *work, double t, const
     mass += body->mass;
     first = vec3_axpy(body->mass, x, first);
     moment += mass * vec3_dot(model->up, h->hands) + vec3_dot(h->up, first);
+    for (int j = 0; j < model->n; j++)
+        ke += model->inertia[j] * zd[model->joints + j] * zd[model->joints + j] / 2;
     *kinetic = ke;
     *potential = model->gravity * moment;
     if (model->load.given.grip.drive == CABER_TORQUE)

@@ -15,6 +15,9 @@
  * V_a, w_a the hands' acceleration and the handle's angular acceleration per unit acceleration of
  * joint a. Weight enters as an upward acceleration g of the frame. Driven joints and a geared roll
  * add their known part to V', omega'; what they need is then the balance of their own row.
+ * Modes above settings.ceiling get extra inertia in M_jj (selective mass scaling): they only follow
+ * their load there, at the same stiffness, and would otherwise set the integrator's steps. What that
+ * changes is measured by the test of the defaults.
  * A section of the shaft turns about its own axis t with inertia jp: momentum jp (w.t) t.
  *
  * Source: T. R. Kane, D. A. Levinson 1985, Dynamics: Theory and Applications (projection of
@@ -55,5 +58,9 @@ caber_status dynamics_static_start(const caber_model *model, caber_work *work, d
  * work->rod. With `straight` the shaft is rigid (q = qd = 0). */
 void dynamics_pose(const caber_model *model, caber_work *work, double t, const double *z,
                    const double *zd, bool straight);
+
+/* The same for the tip alone of the bent shaft: the other points of work->rod are left as they are. */
+void dynamics_pose_tip(const caber_model *model, caber_work *work, double t, const double *z,
+                       const double *zd);
 
 #endif

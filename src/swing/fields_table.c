@@ -426,6 +426,8 @@ static const field settings_fields[] = {
     {INTEGER("stations", 4, 200, caber_settings, stations, "mass stations along the shaft")},
     {INTEGER("elements", 0, 2000, caber_settings, elements,
              "least number of finite elements; 0 = until six frequencies hold to 1e-4")},
+    {QUANTITY("ceiling", DIMENSION_FREQUENCY, "Hz", 0, 1e5, 0, 0, caber_settings, ceiling,
+              "modes above it only follow their load, at this frequency; 0 = none do")},
     {QUANTITY("tolerance", DIMENSION_NONE, "", 1e-12, 1e-2, 0, 0, caber_settings, tolerance,
               "relative tolerance of the integrator")},
     {.name = "gravity", .type = FIELD_BOOLEAN, .offset = offsetof(caber_settings, gravity),

@@ -2,6 +2,7 @@
 #include "swing/model.h"
 
 #include <gsl/gsl_errno.h>
+#include <gsl/gsl_math.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -66,9 +67,10 @@ static bool modal_fill(caber_model *m, const beam *b, const modes *found, double
     m->unknowns = m->joints + m->n;
     m->stiffness = malloc(n * sizeof(double));
     m->damping = malloc(n * sizeof(double));
+    m->inertia = calloc(n, sizeof(double));
     m->end_moment = calloc(3 * n, sizeof(double));
     m->section = malloc(4 * places * sizeof(double));
-    bool good = m->stiffness && m->damping && m->end_moment && m->section;
+    bool good = m->stiffness && m->damping && m->inertia && m->end_moment && m->section;
     for (int third = 0; third < THIRD_COUNT; third++)
         good = (m->third[third] = malloc(n * n * sizeof(double))) && good;
     if (!good)
@@ -76,6 +78,10 @@ static bool modal_fill(caber_model *m, const beam *b, const modes *found, double
     for (size_t j = 0; j < n; j++) {
         m->stiffness[j] = found->omega[j] * found->omega[j];
         m->damping[j] = 2 * ratio * found->omega[j];
+        /* omega^2/(1 + inertia) = ceiling^2: the mode keeps its stiffness. */
+        const double top = 2 * M_PI * m->settings.ceiling;
+        if (top > 0 && found->omega[j] > top)
+            m->inertia[j] = m->stiffness[j] / (top * top) - 1;
     }
     for (int third = 0; third < THIRD_COUNT; third++)
         beam_energy_matrix(b, found->shape, n, third * b->length / 3, (third + 1) * b->length / 3,
@@ -174,6 +180,7 @@ void caber_model_free(caber_model *model)
     rod_free(model->rod);
     free(model->stiffness);
     free(model->damping);
+    free(model->inertia);
     free(model->end_moment);
     free(model->section);
     for (int third = 0; third < THIRD_COUNT; third++)

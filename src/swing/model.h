@@ -22,6 +22,7 @@ struct caber_model {
     int n;                /* modes */
     double *stiffness;    /* [n], omega^2 */
     double *damping;      /* [n], 2 zeta omega */
+    double *inertia;      /* [n], extra modal inertia above the ceiling, else 0 */
     double *third[THIRD_COUNT]; /* [n][n], strain energy of a third = q' third q / 2 */
     double *end_moment;   /* [3][n], moment on the shaft at the hands per unit q, handle axes, straight */
     double *section;      /* [stations + 1][4]: EI matrix along (e2, e3) bending directions at the hands

@@ -184,19 +184,21 @@ void rod_state_free(rod_state *state)
 
 /* ------------------------------------------------------------------ one configuration */
 
-/* a, b of every segment and their rates. */
+/* a, b of every segment and their rates; two modes a pass, since the sums' own traffic is what
+ * costs here. */
 static void strains(const rod *r, const double *q, const double *qd, double *restrict strain)
 {
-    const int rows = 6 * (r->stations + 1);
+    const int rows = 6 * (r->stations + 1), n = r->n;
     double *restrict rate = strain + rows;
-    for (int i = 0; i < rows; i++)
-        strain[i] = rate[i] = 0;
-    for (int j = 0; j < r->n; j++) {
-        const double *restrict shape = r->shape + (size_t)j * rows;
-        const double qj = q[j], qdj = qd[j];
+    memset(strain, 0, 2 * (size_t)rows * sizeof(double));
+    for (int j = 0; j < n; j += 2) {
+        const double *restrict one = r->shape + (size_t)j * rows;
+        const double *restrict two = j + 1 < n ? one + rows : one;
+        const double q1 = q[j], qd1 = qd[j];
+        const double q2 = j + 1 < n ? q[j + 1] : 0, qd2 = j + 1 < n ? qd[j + 1] : 0;
         for (int i = 0; i < rows; i++) {
-            strain[i] += qj * shape[i];
-            rate[i] += qdj * shape[i];
+            strain[i] += q1 * one[i] + q2 * two[i];
+            rate[i] += qd1 * one[i] + qd2 * two[i];
         }
     }
 }
@@ -296,6 +298,31 @@ static inline void step_advance(const step *s, const double *rate, const rod_poi
     to->turn = mat3_multiply(r, &turn);
 }
 
+/* The part of step_advance that gives place, axes, spin and speed. */
+static inline void step_follow(const step *s, const double *rate, rod_point *p)
+{
+    const vec3 ad = vec3_make(rate[0], rate[1], rate[2]);
+    const vec3 bd = vec3_make(rate[3], rate[4], rate[5]);
+    const vec3 od = vec3_add(ad, vec3_add(vec3_cross(ad, s->b), vec3_cross(s->a, bd)));
+    const vec3 ld = vec3_make(0, -s->h * bd.z, s->h * bd.y);
+    const vec3 o = s->omega;
+    const expmap *e = &s->e;
+    const double ud = 2 * vec3_dot(o, od);
+    const vec3 p1d = vec3_add(vec3_cross(od, s->lambda), vec3_cross(o, ld));
+    const vec3 p2d = vec3_add(vec3_cross(od, s->p1), vec3_cross(o, p1d));
+    const vec3 dd = vec3_axpy(e->c1 * ud, s->p2,
+                              vec3_axpy(e->c, p2d,
+                                        vec3_axpy(e->b1 * ud, s->p1, vec3_axpy(e->b, p1d, ld))));
+    const mat3 *r = &p->turn;
+    const vec3 rd = mat3_apply(r, s->d), rdd = mat3_apply(r, dd);
+    const vec3 rxi = mat3_apply(r, step_t(s, od));
+    p->place = vec3_add(p->place, rd);
+    p->speed = vec3_add(p->speed, vec3_add(vec3_cross(p->spin, rd), rdd));
+    p->spin = vec3_add(p->spin, rxi);
+    const mat3 turn = step_rotation(s);
+    p->turn = mat3_multiply(r, &turn);
+}
+
 static const rod_point hands = {.turn = {{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}}};
 
 void rod_move(const rod *r, const double *q, const double *qd, rod_state *state)
@@ -308,6 +335,18 @@ void rod_move(const rod *r, const double *q, const double *qd, rod_state *state)
         step_advance(&s, state->strain + 6 * (segments + k), from, &state->point[k]);
         from = &state->point[k];
     }
+}
+
+void rod_move_tip(const rod *r, const double *q, const double *qd, rod_state *state)
+{
+    const int segments = r->stations + 1;
+    strains(r, q, qd, state->strain);
+    rod_point tip = hands;
+    for (int k = 0; k < segments; k++) {
+        const step s = step_make(r->h[k], state->strain + 6 * k);
+        step_follow(&s, state->strain + 6 * (segments + k), &tip);
+    }
+    state->point[segments - 1] = tip;
 }
 
 /* Maps of da, db to the angular and linear steps in the handle frame. */

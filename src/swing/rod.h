@@ -73,7 +73,9 @@ void rod_state_free(rod_state *state);
 
 /* Positions and rates for q, qd [n]. */
 void rod_move(const rod *r, const double *q, const double *qd, rod_state *state);
-/* The same with X_j and W_j. */
+/* Place, axes, spin and speed of the tip alone (the last point of `state`); the rest is left as it is. */
+void rod_move_tip(const rod *r, const double *q, const double *qd, rod_state *state);
+/* As rod_move, with X_j and W_j. */
 void rod_move_with_jacobians(const rod *r, const double *q, const double *qd, rod_state *state);
 
 #endif

@@ -4,9 +4,10 @@
 caber_settings caber_settings_default(void)
 {
     return (caber_settings){.modes = 10,
-                            .stations = 18,
+                            .stations = 12,
                             .elements = 0,
-                            .tolerance = 1e-7,
+                            .ceiling = 150,
+                            .tolerance = 1e-8,
                             .gravity = true,
                             .until = 0,
                             .time_limit = 1.0,
