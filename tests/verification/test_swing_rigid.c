@@ -139,6 +139,7 @@ static caber_setup *planar(void)
     s->player.load.roll = (caber_roll_load){.drive = CABER_LOCKED, .top = 0};
     s->player.load.stop.stiffness = 0; /* the stop is checked in test_load and test_swing_drives */
     s->settings.modes = 4;
+    s->settings.ceiling = 0;
     setups_until(s, 0.25, 1e-8);
     return s;
 }
@@ -175,12 +176,13 @@ static void bending_vanishes_with_stiffness(void **state)
     for (size_t i = 0; i < 3; i++) {
         caber_setup *s = setups_read("neutral-quick");
         s->settings.modes = 4;
+        s->settings.ceiling = 0;
         s->settings.tolerance = 1e-9;
         setups_stiffen(s, stiffness[i]);
         const caber_swing swing = setups_swing(s, NULL);
         const caber_impact *b = &swing.bent;
         if (i > 0) {
-            const double slack = 3 / sqrt(stiffness[i - 1]) / 3;
+            const double slack = 3 / stiffness[i - 1];
             assert_close(b->lead_deflection, before.lead_deflection / 10, slack, 0);
             assert_close(b->droop, before.droop / 10, slack, 0);
             assert_close(b->loft_change, before.loft_change / 10, slack, 0);
