@@ -6,8 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sundials/sundials_context.h>
-#include <sunlinsol/sunlinsol_dense.h>
-#include <sunmatrix/sunmatrix_dense.h>
+#include <sundials/sundials_linearsolver.h>
 
 #include "base/message.h"
 #include "swing/delivery.h"
@@ -19,7 +18,6 @@ enum { ROOT_BALL, ROOT_LAG, ROOT_MOMENT, ROOT_STRAIN, ROOT_COUNT };
 struct downswing {
     SUNContext context;
     N_Vector y, tolerance, dense;
-    SUNMatrix matrix;
     SUNLinearSolver linear;
     void *cvode;
     double *zdd;  /* [unknowns]: accelerations, scratch */
@@ -55,40 +53,46 @@ static int rates(realtype t, N_Vector y, N_Vector ydot, void *user)
     return 0;
 }
 
-/* Column j of d zdd: x = M^-1 e_i scaled by -value. */
-static void jacobian_column(const caber_model *m, const caber_work *w, int unknown, double value,
-                            double *x, double *column)
+/* Newton's linear system (I - gamma J) x = b with the stiff part of J and the newest M: a fraction of
+ * an evaluation, so it is solved afresh each time and nothing of J is kept. */
+static int newton_solve(SUNLinearSolver solver, SUNMatrix none, N_Vector x, N_Vector b,
+                        realtype tolerance)
 {
-    const int n = m->unknowns;
-    memset(x, 0, (size_t)n * sizeof(double));
-    x[unknown] = -value;
-    dynamics_apply_inverse(m, w, x);
-    memcpy(column + n, x, (size_t)n * sizeof(double));
+    (void)none, (void)tolerance;
+    caber_work *w = solver->content;
+    const caber_model *m = w->model;
+    realtype gamma;
+    if (CVodeGetCurrentGamma(w->solver->cvode, &gamma) != CV_SUCCESS)
+        return SUNLS_MEM_NULL;
+    if (x != b)
+        N_VScale(1, b, x);
+    double *z = data(x);
+    return dynamics_solve_stiff(m, w, gamma, z, z + m->unknowns) ? SUNLS_SUCCESS
+                                                                 : SUNLS_LUFACT_FAIL;
 }
 
-static int jacobian(realtype t, N_Vector y, N_Vector fy, SUNMatrix j, void *user, N_Vector t1,
-                    N_Vector t2, N_Vector t3)
+static SUNLinearSolver_Type newton_type(SUNLinearSolver solver)
 {
-    (void)fy, (void)t1, (void)t2, (void)t3;
-    caber_work *w = user;
-    const caber_model *m = w->model;
-    const int n = m->unknowns;
-    const double *z = data(y);
-    double *x = w->solver->zdd;
-    if (!dynamics_solve(m, w, t, z, z + n, x))
-        return 1;
-    SUNMatZero(j);
-    for (int i = 0; i < n; i++)
-        SM_ELEMENT_D(j, i, n + i) = 1;
-    for (int k = 0; k < m->n; k++) {
-        const int i = m->joints + k;
-        jacobian_column(m, w, i, m->stiffness[k], x, SM_COLUMN_D(j, i));
-        jacobian_column(m, w, i, m->damping[k], x, SM_COLUMN_D(j, n + i));
+    (void)solver;
+    return SUNLINEARSOLVER_MATRIX_EMBEDDED;
+}
+
+static int newton_free(SUNLinearSolver solver)
+{
+    solver->content = NULL; /* the work's, not the solver's */
+    SUNLinSolFreeEmpty(solver);
+    return SUNLS_SUCCESS;
+}
+
+static SUNLinearSolver newton_create(SUNContext context)
+{
+    SUNLinearSolver s = SUNLinSolNewEmpty(context);
+    if (s) {
+        s->ops->gettype = newton_type;
+        s->ops->solve = newton_solve;
+        s->ops->free = newton_free;
     }
-    const int cock = m->active[JOINT_COCK];
-    if (cock >= 0 && w->now.stop.stiffness > 0)
-        jacobian_column(m, w, cock, w->now.stop.stiffness, x, SM_COLUMN_D(j, cock));
-    return 0;
+    return s;
 }
 
 static int roots(realtype t, N_Vector y, realtype *g, void *user)
@@ -137,14 +141,11 @@ static bool cvode_set_up(downswing *d, const caber_model *m)
     if (!d->cvode)
         return false;
     CVodeSetErrHandlerFn(d->cvode, quiet, NULL);
-    const sunindextype n = 2 * m->unknowns + 2;
-    d->matrix = SUNDenseMatrix(n, n, d->context);
-    d->linear = d->matrix ? SUNLinSol_Dense(d->y, d->matrix, d->context) : NULL;
+    d->linear = newton_create(d->context);
     return d->linear && CVodeInit(d->cvode, rates, 0, d->y) == CV_SUCCESS &&
            CVodeSVtolerances(d->cvode, m->settings.tolerance, d->tolerance) == CV_SUCCESS &&
-           CVodeSetLinearSolver(d->cvode, d->linear, d->matrix) == CV_SUCCESS &&
-           CVodeSetJacFn(d->cvode, jacobian) == CV_SUCCESS &&
-           CVodeRootInit(d->cvode, ROOT_COUNT, roots) == CV_SUCCESS &&
+           CVodeSetLinearSolver(d->cvode, d->linear, NULL) == CV_SUCCESS &&
+           CVodeRootInit(d->cvode, ROOT_COUNT, roots) == CV_SUCCESS && CVodeSetNonlinConvCoef(d->cvode, 1) == CV_SUCCESS &&
            CVodeSetMaxNumSteps(d->cvode, 200000) == CV_SUCCESS;
 }
 
@@ -184,8 +185,6 @@ void downswing_free(downswing *d)
         CVodeFree(&d->cvode);
     if (d->linear)
         SUNLinSolFree(d->linear);
-    if (d->matrix)
-        SUNMatDestroy(d->matrix);
     if (d->y)
         N_VDestroy(d->y);
     if (d->tolerance)
@@ -393,6 +392,7 @@ static caber_status start(run *r, caber_message *message)
     if (status != CABER_OK)
         return status;
     r->energy_0 = total_energy(m, r->work, 0, y);
+    r->d->linear->content = r->work;
     if (CVodeSetUserData(r->d->cvode, r->work) != CV_SUCCESS ||
         CVodeReInit(r->d->cvode, 0, r->d->y) != CV_SUCCESS)
         return message_set(message, CABER_INTERNAL, "the integrator could not start");
@@ -506,7 +506,6 @@ static void finish(run *r, bool met)
     long linear = 0;
     CVodeGetNumSteps(r->d->cvode, &e->steps);
     CVodeGetNumRhsEvals(r->d->cvode, &e->evaluations);
-    CVodeGetNumJacEvals(r->d->cvode, &e->jacobians);
     CVodeGetNumErrTestFails(r->d->cvode, &e->error_failures);
     CVodeGetNumNonlinSolvConvFails(r->d->cvode, &linear);
     e->solver_failures = linear;

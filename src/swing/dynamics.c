@@ -357,9 +357,45 @@ static void factor_solve(const double *m, int n, double *x)
     }
 }
 
-void dynamics_apply_inverse(const caber_model *model, const caber_work *work, double *x)
+/* y = M x from the lower triangle. */
+static void mass_times(const double *m, int n, const double *x, double *y)
 {
-    factor_solve(work->matrix, model->unknowns, x);
+    for (int i = 0; i < n; i++) {
+        const double *ri = m + (size_t)i * n;
+        double sum = ri[i] * x[i];
+        for (int k = 0; k < i; k++) {
+            sum += ri[k] * x[k];
+            y[k] += ri[k] * x[i];
+        }
+        y[i] = sum;
+    }
+}
+
+bool dynamics_solve_stiff(const caber_model *model, caber_work *work, double gamma, double *x,
+                          double *v)
+{
+    const int n = model->unknowns, nj = model->joints, cock = model->active[JOINT_COCK];
+    double *s = work->factor, *b = work->rhs;
+    memcpy(s, work->matrix, (size_t)n * n * sizeof(double));
+    mass_times(work->matrix, n, v, b);
+    for (int j = 0; j < model->n; j++) {
+        const double k = gamma * model->stiffness[j];
+        s[(size_t)(nj + j) * n + nj + j] += gamma * (model->damping[j] + k);
+        b[nj + j] -= k * x[nj + j];
+    }
+    if (cock >= 0) {
+        const double k = gamma * work->now.stop.stiffness;
+        s[(size_t)cock * n + cock] += gamma * k;
+        b[cock] -= k * x[cock];
+    }
+    if (!factor(s, n))
+        return false;
+    factor_solve(s, n, b);
+    for (int i = 0; i < n; i++) {
+        v[i] = b[i];
+        x[i] += gamma * v[i];
+    }
+    return true;
 }
 
 bool dynamics_solve(const caber_model *model, caber_work *work, double t, const double *z,
@@ -368,9 +404,10 @@ bool dynamics_solve(const caber_model *model, caber_work *work, double t, const 
     dynamics_assemble(model, work, t, z, zd);
     const int n = model->unknowns;
     memcpy(zdd, work->rhs, (size_t)n * sizeof(double));
-    if (!factor(work->matrix, n))
+    memcpy(work->factor, work->matrix, (size_t)n * n * sizeof(double));
+    if (!factor(work->factor, n))
         return false;
-    factor_solve(work->matrix, n, zdd);
+    factor_solve(work->factor, n, zdd);
     for (int i = 0; i < n; i++)
         if (!isfinite(zdd[i]))
             return false;

@@ -27,13 +27,13 @@
 
 #include "swing/model.h"
 
-/* Evaluates the equations at time t, s, for positions z and rates zd [unknowns]; leaves M's
+/* Evaluates the equations at time t, s, for positions z and rates zd [unknowns]; leaves M, its
  * Cholesky factor and work->now, and writes zdd [unknowns]. Returns false when M cannot be
  * factored or a value is not finite (the shaft has wrapped up). */
 bool dynamics_solve(const caber_model *model, caber_work *work, double t, const double *z,
                     const double *zd, double *zdd);
 
-/* The same up to M (lower triangle in work->matrix, not factored) and F (work->rhs). */
+/* The same up to M (lower triangle in work->matrix) and F (work->rhs). */
 void dynamics_assemble(const caber_model *model, caber_work *work, double t, const double *z,
                        const double *zd);
 
@@ -42,8 +42,13 @@ void dynamics_assemble(const caber_model *model, caber_work *work, double t, con
 void dynamics_loads(const caber_model *model, caber_work *work, const double *zd,
                     const double *zdd);
 
-/* x = M^-1 x with the factor left by dynamics_solve. */
-void dynamics_apply_inverse(const caber_model *model, const caber_work *work, double *x);
+/* Solves the stiff part of an implicit step, with M as left by the last evaluation:
+ *   x - gamma v = x0,  v + gamma M^-1 (K x + C v) = v0,
+ * K, C the diagonal stiffness and damping of the modes (and the spring of the wrist stop), that is
+ *   (M + gamma C + gamma^2 K) v = M v0 - gamma K x0,  x = x0 + gamma v.
+ * x, v [unknowns] hold x0, v0 and are overwritten. Returns false when the matrix cannot be factored. */
+bool dynamics_solve_stiff(const caber_model *model, caber_work *work, double gamma, double *x,
+                          double *v);
 
 /* Kinetic energy and potential energy (weight from the hub's level, wrist stop), J, at z, zd. */
 void dynamics_energy(const caber_model *model, caber_work *work, double t, const double *z,

@@ -205,10 +205,11 @@ caber_status caber_work_create(const caber_model *model, caber_work **out,
     w->l = calloc(3 * s, sizeof(double));
     w->bias = calloc(s, sizeof(double));
     w->matrix = calloc(na * na, sizeof(double));
+    w->factor = calloc(na * na, sizeof(double));
     w->rhs = calloc(na, sizeof(double));
     w->zero = calloc(2 * s + na, sizeof(double));
     w->jacobian = calloc(n * n + 2 * n, sizeof(double));
-    bool good = w->rows && w->p && w->l && w->bias && w->matrix && w->rhs && w->zero &&
+    bool good = w->rows && w->p && w->l && w->bias && w->matrix && w->factor && w->rhs && w->zero &&
                 w->jacobian && rod_state_create(r, &w->rod);
     good = good && (w->solver = downswing_create(model)) != NULL;
     if (!good) {
@@ -230,6 +231,7 @@ void caber_work_free(caber_work *work)
     free(work->l);
     free(work->bias);
     free(work->matrix);
+    free(work->factor);
     free(work->rhs);
     free(work->zero);
     free(work->jacobian);

@@ -80,7 +80,8 @@ struct caber_work {
     int row_count;
     double *p, *l;  /* [3][stride] each: linear and angular momentum per unit qd */
     double *bias;   /* [stride] */
-    double *matrix; /* [unknowns][unknowns], lower triangle; its Cholesky factor after a solve */
+    double *matrix; /* [unknowns][unknowns], lower triangle of M */
+    double *factor; /* likewise, Cholesky factor of M after a solve, its diagonal inverted */
     double *rhs;    /* [unknowns] */
     double *zero;   /* [2 stride], stays 0: a straight shaft */
     double *jacobian; /* scratch for the start */

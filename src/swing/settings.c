@@ -7,7 +7,7 @@ caber_settings caber_settings_default(void)
                             .stations = 12,
                             .elements = 0,
                             .ceiling = 150,
-                            .tolerance = 1e-8,
+                            .tolerance = 1e-7,
                             .gravity = true,
                             .until = 0,
                             .time_limit = 1.0,

@@ -57,11 +57,33 @@ static void three_stiffnesses(void **state)
     assert_close(cpm(1.30, 1.13), 272, 0, 1);
 }
 
-/* A fifth more EI over the tip 300 mm moves cpm by 2.2 only (computed with the profile). */
+/* Flexibility of the profile under an end force, integral(x^2/EI dx) from the tip to the clamp, by
+ * the midpoint rule on the polygon of the readings. */
+static double flexibility(double ei_scale, double over)
+{
+    enum { STEPS = 20000 };
+    const double free_length = 1.13 - 0.127, h = free_length / STEPS;
+    double sum = 0;
+    for (int i = 0; i < STEPS; i++) {
+        const double x = (i + 0.5) * h;
+        int k = 0;
+        while (profile_at_m[k + 1] < x)
+            k++;
+        const double part = (x - profile_at_m[k]) / (profile_at_m[k + 1] - profile_at_m[k]);
+        const double ei = profile_ei[k] + part * (profile_ei[k + 1] - profile_ei[k]);
+        sum += h * x * x / (x < over ? ei_scale * ei : ei);
+    }
+    return sum;
+}
+
+/* cpm cannot see a firm tip. With nearly all the mass on the tip the frequency goes like the root of
+ * the stiffness under an end force (Rayleigh), of which the tip 300 mm have a twentieth. */
 static void cpm_does_not_see_a_firm_tip(void **state)
 {
     (void)state;
-    assert_close(cpm(1.2, 0.3) - cpm(1, 0.3), 2.2, 0, 0.1);
+    const double rise = cpm(1.2, 0.3) / cpm(1, 0.3) - 1;
+    assert_close(rise, sqrt(flexibility(1, 0.3) / flexibility(1.2, 0.3)) - 1, 0.1, 0);
+    assert_true(rise > 0 && rise < 0.01);
 }
 
 /* ------------------------------------------------------------------ the swing */
@@ -75,41 +97,43 @@ static caber_swing swing_scaled(const char *name, double factor)
     return out;
 }
 
+/* Of the three drivers, and of the rows of this file's swings. */
+static const double stiffness[] = {0.83, 1.05, 1.30};
 static const char *const players[] = {"neutral-quick", "neutral-late", "neutral-smooth"};
 
-/* The same torques with the three stiffnesses above. Head speed: 0.1 m/s or less apart (S. J.
- * MacKenzie 2005, PhD thesis, Saskatchewan, read; optimised swings), 0.45 % higher with the softer
- * (Betzler et al. 2012, Sports Biomech. 11:223, abstract, read; golfers): not more than 0.45 %,
- * 0.2 m/s at 44 m/s, in either direction. */
+/* The same torques with the three stiffnesses above: 0.1 m/s or less apart (S. J. MacKenzie 2005, PhD
+ * thesis, Saskatchewan, read: a computed swing too). Golfers: 0.45 % with the softer (N. F. Betzler
+ * et al. 2012, Sports Biomech. 11:223, abstract, read), which 0.1 m/s is well within. */
 static void speed_hardly_follows_stiffness(void **state)
 {
     (void)state;
     for (size_t i = 0; i < 3; i++) {
-        const double middle = swing_scaled(players[i], 1.05).bent.head_speed;
-        print_message("%s %g %g %g\n", players[i], swing_scaled(players[i], 0.83).bent.head_speed, middle, swing_scaled(players[i], 1.30).bent.head_speed);
-        assert_close(swing_scaled(players[i], 0.83).bent.head_speed, middle, 0.0045, 0);
-        assert_close(swing_scaled(players[i], 1.30).bent.head_speed, middle, 0.0045, 0);
+        double least = HUGE_VAL, most = 0;
+        for (int k = 0; k < 3; k++) {
+            const double v = swing_scaled(players[i], stiffness[k]).bent.head_speed;
+            least = fmin(least, v);
+            most = fmax(most, v);
+        }
+        assert_true(most - least <= 0.1);
     }
 }
 
-/* A kick of some 10 m/s, yet a rigid shaft costs 1.87 m/s (MacKenzie 2005, read): the speed of
- * straightening does not add to the head's. Less than half of it is lost without it. */
+/* A rigid shaft costs much less than the kick (MacKenzie 2005, read: a kick of some 10 m/s, yet only
+ * 1.87 m/s lost): the hands' speed is higher where no shaft straightens. With the same torques, which
+ * he found anew for each shaft, a rigid one loses nothing here; what is held to is less than half of
+ * what straightening adds to the head at that moment. */
 static void kick_is_not_additive(void **state)
 {
     (void)state;
     for (size_t i = 0; i < 3; i++) {
-        caber_setup *s = setups_read(players[i]);
-        caber_trace *trace = caber_trace_create();
-        const caber_swing soft = setups_swing(s, trace);
-        const caber_trace_row *last = trace->rows + trace->count - 1;
-        double kick = 0;
-        for (size_t k = 1; k < trace->count; k++) kick = fmax(kick, -(trace->rows[k].lag - trace->rows[k-1].lag)/(trace->rows[k].time - trace->rows[k-1].time));
-        setups_stiffen(s, 100);
-        const caber_swing rigid = setups_swing(s, NULL);
-        const double lost = soft.bent.head_speed - rigid.bent.head_speed;
-        print_message("%s: kick %g gain %g lost %g  last %g\n", players[i], kick, soft.bent.shaft_speed_gain, lost, -(last->lag - last[-1].lag)/(last->time-last[-1].time));
-        caber_trace_free(trace);
-        caber_setup_free(s);
+        const caber_swing real = swing_scaled(players[i], 1), rigid = swing_scaled(players[i], 100);
+        const double kick = real.bent.shaft_speed_gain;
+        const double lost = real.bent.head_speed - rigid.bent.head_speed;
+        assert_true(kick > 1);
+        assert_close(rigid.bent.shaft_speed_gain, 0, 0, 0.1);
+        assert_true(fabs(lost) < kick / 2);
+        /* And by so much the hands are slower with the real shaft. */
+        assert_close(rigid.straight.head_speed - real.straight.head_speed, kick - lost, 0, 0.1);
     }
 }
 
@@ -119,10 +143,31 @@ static void softer_gives_more_loft(void **state)
 {
     (void)state;
     for (size_t i = 0; i < 3; i++) {
-        const caber_swing soft = swing_scaled(players[i], 0.83), stiff = swing_scaled(players[i], 1.3);
-        print_message("%s loft %g %g lie %g %g\n", players[i], soft.bent.loft_change*57.3, stiff.bent.loft_change*57.3, soft.bent.lie_change*57.3, stiff.bent.lie_change*57.3);
-        assert_true(soft.bent.loft_change > stiff.bent.loft_change);
-        assert_true(fabs(soft.bent.lie_change) > fabs(stiff.bent.lie_change));
+        caber_impact before = {.loft_change = HUGE_VAL, .lie_change = -HUGE_VAL};
+        for (int k = 0; k < 3; k++) {
+            const caber_impact now = swing_scaled(players[i], stiffness[k]).bent;
+            assert_true(now.loft_change > 0 && now.loft_change < before.loft_change);
+            assert_true(now.lie_change < 0 && now.lie_change > before.lie_change);
+            before = now;
+        }
+    }
+}
+
+/* The same of the tip alone: the three demo shafts differ in nothing but it. */
+static void softer_tip_gives_more_loft(void **state)
+{
+    (void)state;
+    static const char *const loads[] = {"quick", "late", "smooth"};
+    static const char *const tips[] = {"soft-tip", "neutral", "firm-tip"};
+    for (size_t i = 0; i < 3; i++) {
+        double before = HUGE_VAL;
+        for (size_t k = 0; k < 3; k++) {
+            char name[64];
+            snprintf(name, sizeof name, "%s-%s", tips[k], loads[i]);
+            const double now = swing_scaled(name, 1).bent.loft_change;
+            assert_true(now < before);
+            before = now;
+        }
     }
 }
 
@@ -131,6 +176,6 @@ int main(void)
     const struct CMUnitTest tests[] = {
         cmocka_unit_test(three_stiffnesses), cmocka_unit_test(cpm_does_not_see_a_firm_tip),
         cmocka_unit_test(speed_hardly_follows_stiffness), cmocka_unit_test(kick_is_not_additive),
-        cmocka_unit_test(softer_gives_more_loft)};
+        cmocka_unit_test(softer_gives_more_loft), cmocka_unit_test(softer_tip_gives_more_loft)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
