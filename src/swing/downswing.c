@@ -137,6 +137,8 @@ static void fill_tolerances(const caber_model *m, double *a)
 
 static bool cvode_set_up(downswing *d, const caber_model *m)
 {
+    /* The face passes the ball forwards; a peak is where its rate falls through 0. */
+    int direction[ROOT_COUNT] = {1, -1, -1, -1};
     d->cvode = CVodeCreate(CV_ADAMS, d->context);
     if (!d->cvode)
         return false;
@@ -145,7 +147,9 @@ static bool cvode_set_up(downswing *d, const caber_model *m)
     return d->linear && CVodeInit(d->cvode, rates, 0, d->y) == CV_SUCCESS &&
            CVodeSVtolerances(d->cvode, m->settings.tolerance, d->tolerance) == CV_SUCCESS &&
            CVodeSetLinearSolver(d->cvode, d->linear, NULL) == CV_SUCCESS &&
-           CVodeRootInit(d->cvode, ROOT_COUNT, roots) == CV_SUCCESS && CVodeSetNonlinConvCoef(d->cvode, 1) == CV_SUCCESS &&
+           CVodeRootInit(d->cvode, ROOT_COUNT, roots) == CV_SUCCESS &&
+           CVodeSetRootDirection(d->cvode, direction) == CV_SUCCESS &&
+           CVodeSetNonlinConvCoef(d->cvode, 1) == CV_SUCCESS &&
            CVodeSetMaxNumSteps(d->cvode, 200000) == CV_SUCCESS;
 }
 
@@ -436,7 +440,7 @@ static caber_status not_reached(run *r, caber_status status, const char *why,
 static bool at_ball(run *r, const int *found)
 {
     const double *y = data(r->d->y);
-    if (found[ROOT_BALL] <= 0 || r->model->settings.until > 0)
+    if (!found[ROOT_BALL] || r->model->settings.until > 0)
         return false;
     dynamics_pose_tip(r->model, r->work, r->t, y, y + r->model->unknowns);
     return delivery_head(r->model, r->work).face_centre.y < 0;
