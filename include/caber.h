@@ -78,22 +78,23 @@ enum { CABER_NAME_SIZE = 96, CABER_NOTE_SIZE = 512 };
 
 /* One row of a measured profile. */
 typedef struct caber_station {
-    double at;       /* m from the tip of the uncut shaft */
-    double ei;       /* N m2, bending stiffness; with ei_2 > 0 the larger or first principal one */
-    double ei_2;     /* N m2, the other principal bending stiffness; 0 = the same as ei */
-    double ei_angle; /* rad, about e1, from the lead direction e2 to the bending direction of `ei` */
-    double gj;       /* N m2, torsional stiffness */
-    double mass;     /* kg/m */
+    double at;   /* m from the tip of the uncut shaft */
+    double ei;   /* N m2, bending stiffness; with ei_2 > 0 the larger or first principal one */
+    double ei_2; /* N m2, the other principal bending stiffness; 0 = the same as ei */
+    double
+        ei_angle; /* rad, about e1, from the lead direction e2 to the bending direction of `ei` */
+    double gj;    /* N m2, torsional stiffness */
+    double mass;  /* kg/m */
     double diameter; /* m, outside */
 } caber_station;
 
 typedef struct caber_shaft {
     char name[CABER_NAME_SIZE];
     char note[CABER_NOTE_SIZE];
-    double length;         /* m, uncut, tip to butt; the stations must reach from 0 to it */
-    double density;        /* kg/m3 of the wall, for the shaft's own turning inertia */
-    double damping;        /* 1, damping ratio of every mode */
-    size_t station_count;  /* at least 2 */
+    double length;           /* m, uncut, tip to butt; the stations must reach from 0 to it */
+    double density;          /* kg/m3 of the wall, for the shaft's own turning inertia */
+    double damping;          /* 1, damping ratio of every mode */
+    size_t station_count;    /* at least 2 */
     caber_station *stations; /* ascending `at`; owned by the shaft */
 } caber_shaft;
 
@@ -221,30 +222,30 @@ typedef struct caber_player {
     char name[CABER_NAME_SIZE];
     char note[CABER_NOTE_SIZE];
     caber_hand handed;
-    double arm_length;  /* m, hub to hands */
-    double arm_inertia; /* kg m2, about the hub */
-    double arm_mass;    /* kg, for its weight only */
-    double arm_centre;  /* m from the hub to the arms' centre of mass */
-    double inclination; /* rad, of the swing plane above the ground */
-    double direction;   /* rad, of the plane about the vertical; positive in-to-out */
+    double arm_length;       /* m, hub to hands */
+    double arm_inertia;      /* kg m2, about the hub */
+    double arm_mass;         /* kg, for its weight only */
+    double arm_centre;       /* m from the hub to the arms' centre of mass */
+    double inclination;      /* rad, of the swing plane above the ground */
+    double direction;        /* rad, of the plane about the vertical; positive in-to-out */
     double start_arm;        /* rad, arm angle theta at t = 0 */
     double start_cock;       /* rad, cock at t = 0 */
     double start_arm_speed;  /* rad/s */
     double start_cock_speed; /* rad/s */
-    double ball_ahead; /* m towards the target from the hub */
-    double ball_down;  /* m down the slope of the plane from the hub; NAN = where a straight club
+    double ball_ahead;       /* m towards the target from the hub */
+    double ball_down; /* m down the slope of the plane from the hub; NAN = where a straight club
                           meets it in the middle of the face */
-    double ball_out;   /* m along Z; NAN = as above */
+    double ball_out;  /* m along Z; NAN = as above */
     caber_load load;
 } caber_player;
 
 /* ------------------------------------------------------------------ settings and setup */
 
 typedef struct caber_settings {
-    int modes;         /* retained modes; defaults from caber_settings_default */
-    int stations;      /* mass stations along the shaft */
-    int elements;      /* least number of finite elements; 0 = chosen until six frequencies hold to 1e-4 */
-    double ceiling;    /* Hz: modes above it are slowed to it by extra modal inertia, which keeps what
+    int modes;    /* retained modes; defaults from caber_settings_default */
+    int stations; /* mass stations along the shaft */
+    int elements; /* least number of finite elements; 0 = chosen until six frequencies hold to 1e-4 */
+    double ceiling; /* Hz: modes above it are slowed to it by extra modal inertia, which keeps what
                           they give to the load and halves the time; 0 = none are */
     double tolerance;  /* relative tolerance of the integrator */
     bool gravity;      /* whether weight acts */
@@ -294,18 +295,20 @@ CABER_API caber_status caber_work_create(const caber_model *model, caber_work **
                                          caber_message *message);
 CABER_API void caber_work_free(caber_work *work);
 
-/* What the head does at impact and how the handle was loaded.
+/* What the head does at impact and how the handle was loaded. The strike is where the face meets a
+ * ball placed as caber_player says: by default for a straight club, so that droop and lead show.
  * X(member, SI unit, factor to the printed unit, printed name with its unit as suffix, printed unit,
  *   decimals, label, meaning, scope)
  * scope: B = of the bent club only, S = of the straight club too.
  * Signs: lead, closing, open (face angle), in-to-out (path), upright (lie), toe side and high are positive. */
+/* clang-format off */
 #define CABER_IMPACT_FIELDS(X)                                                                                                   \
     X(head_speed, "m/s", 1, "head_speed_mps", "m/s", 2, "head speed", "of the head's centre of mass", S)                           \
     X(shaft_speed_gain, "m/s", 1, "shaft_speed_gain_mps", "m/s", 2, "from the shaft", "head speed beyond the straight club's", B)   \
     X(downswing_time, "s", 1, "downswing_time_s", "s", 4, "downswing time", "from the start to impact", B)                         \
-    X(lead_deflection, "m", 1e3, "lead_deflection_mm", "mm", 1, "lead", "tip ahead of the handle axis (lag negative)", B)           \
+    X(lead_deflection, "m", 1e3, "lead_deflection_mm", "mm", 1, "lead", "tip ahead of the handle axis", B)           \
     X(droop, "m", 1e3, "droop_mm", "mm", 1, "droop", "tip below the handle axis, toe down", B)                                     \
-    X(tip_twist, "rad", CABER_DEG, "tip_twist_deg", "deg", 2, "twist", "tip about its own axis, closing", B)                       \
+    X(tip_twist, "rad", CABER_DEG, "tip_twist_deg", "deg", 2, "twist", "of the tip about its axis, closing", B)                       \
     X(lead_slope, "rad", CABER_DEG, "lead_slope_deg", "deg", 2, "lead slope", "of the tip, towards the target", B)                  \
     X(droop_slope, "rad", CABER_DEG, "droop_slope_deg", "deg", 2, "droop slope", "of the tip, toe down", B)                        \
     X(delivered_loft, "rad", CABER_DEG, "delivered_loft_deg", "deg", 2, "delivered loft", "face above the horizontal", S)          \
@@ -313,40 +316,42 @@ CABER_API void caber_work_free(caber_work *work);
     X(loft_from_lead, "rad", CABER_DEG, "loft_from_lead_deg", "deg", 2, "  from lead", "share of lead bending", B)                 \
     X(loft_from_droop, "rad", CABER_DEG, "loft_from_droop_deg", "deg", 2, "  from droop", "share of droop", B)                     \
     X(loft_from_twist, "rad", CABER_DEG, "loft_from_twist_deg", "deg", 2, "  from twist", "share of twist", B)                     \
-    X(face_angle, "rad", CABER_DEG, "face_angle_deg", "deg", 2, "face angle", "against the target line, open positive", S)          \
+    X(face_angle, "rad", CABER_DEG, "face_angle_deg", "deg", 2, "face angle", "where the face looks, open positive", S)          \
     X(face_rotation, "rad", CABER_DEG, "face_rotation_deg", "deg", 2, "face rotation", "by the shaft, closing positive", B)        \
     X(face_from_lead, "rad", CABER_DEG, "face_from_lead_deg", "deg", 2, "  from lead", "share of lead bending", B)                 \
     X(face_from_droop, "rad", CABER_DEG, "face_from_droop_deg", "deg", 2, "  from droop", "share of droop", B)                     \
     X(face_from_twist, "rad", CABER_DEG, "face_from_twist_deg", "deg", 2, "  from twist", "share of twist", B)                     \
-    X(delivered_lie, "rad", CABER_DEG, "delivered_lie_deg", "deg", 2, "delivered lie", "sole against the ground, toe up positive", S) \
-    X(lie_change, "rad", CABER_DEG, "lie_change_deg", "deg", 2, "lie change", "against the straight club, toe up positive", B)     \
+    X(delivered_lie, "rad", CABER_DEG, "delivered_lie_deg", "deg", 2, "delivered lie", "sole to the ground, toe up positive", S) \
+    X(lie_change, "rad", CABER_DEG, "lie_change_deg", "deg", 2, "lie change", "toe up positive, against the straight", B)     \
     X(lie_from_lead, "rad", CABER_DEG, "lie_from_lead_deg", "deg", 2, "  from lead", "share of lead bending", B)                   \
     X(lie_from_droop, "rad", CABER_DEG, "lie_from_droop_deg", "deg", 2, "  from droop", "share of droop", B)                       \
     X(lie_from_twist, "rad", CABER_DEG, "lie_from_twist_deg", "deg", 2, "  from twist", "share of twist", B)                       \
     X(closure_rate, "rad/s", CABER_DEG, "closure_rate_deg_s", "deg/s", 0, "closure rate", "how fast the face closes", S)           \
     X(attack_angle, "rad", CABER_DEG, "attack_angle_deg", "deg", 2, "attack angle", "head's travel above the horizontal", S)       \
     X(path, "rad", CABER_DEG, "path_deg", "deg", 2, "path", "head's travel, in-to-out positive", S)                                \
-    X(strike_toe, "m", 1e3, "strike_toe_mm", "mm", 1, "strike, toe side", "ball on the face from its centre", B)                   \
-    X(strike_high, "m", 1e3, "strike_high_mm", "mm", 1, "strike, high", "ball on the face from its centre", B)                     \
-    X(handle_lean, "rad", CABER_DEG, "handle_lean_deg", "deg", 2, "handle lean", "handle ahead of the vertical in the plane", S)   \
+    X(strike_toe, "m", 1e3, "strike_toe_mm", "mm", 1, "strike, toe side", "off centre, ball as for a straight club", B)                   \
+    X(strike_high, "m", 1e3, "strike_high_mm", "mm", 1, "strike, high", "off centre, ball as for a straight club", B)                     \
+    X(handle_lean, "rad", CABER_DEG, "handle_lean_deg", "deg", 2, "handle lean", "handle ahead of vertical, in the plane", S)   \
     X(hands_ahead, "m", 1e3, "hands_ahead_mm", "mm", 1, "hands ahead", "hands towards the target from the ball", B)                \
     X(hands_height, "m", 1e3, "hands_height_mm", "mm", 1, "hands height", "hands above the middle of the face", B)                    \
     X(arm_angle, "rad", CABER_DEG, "arm_angle_deg", "deg", 2, "arm angle", "0 hanging, positive to the target", S)                 \
-    X(peak_lag, "m", 1e3, "peak_lag_mm", "mm", 1, "peak lag", "largest trailing of the tip in the plane", B)                       \
+    X(peak_lag, "m", 1e3, "peak_lag_mm", "mm", 1, "peak lag", "furthest the tip trailed in the plane", B)                       \
     X(peak_lag_time, "s", 1, "peak_lag_time_s", "s", 4, "  at", "time from the start", B)                                          \
-    X(peak_handle_moment, "N m", 1, "peak_handle_moment_nm", "N m", 2, "peak handle moment", "largest loading of the shaft at the hands", B) \
+    X(peak_handle_moment, "N m", 1, "peak_handle_moment_nm", "N m", 2, "peak handle moment", "largest bending load at the hands", B) \
     X(peak_handle_moment_time, "s", 1, "peak_handle_moment_time_s", "s", 4, "  at", "time from the start", B)                      \
     X(peak_load_rate, "N m/s", 1, "peak_load_rate_nm_s", "N m/s", 0, "peak load rate", "how quickly that moment grew", B)          \
-    X(grip_force, "N", 1, "grip_force_n", "N", 0, "grip force", "largest pull of the club on the hands", B)                         \
+    X(grip_force, "N", 1, "grip_force_n", "N", 0, "grip force", "largest, between hands and club", B)                         \
     X(strain_energy_peak, "J", 1, "strain_energy_peak_j", "J", 2, "peak strain energy", "stored in the shaft", B)                  \
     X(energy_share_butt, "1", 1, "energy_share_butt", "", 3, "  butt third", "share of it", B)                                     \
     X(energy_share_middle, "1", 1, "energy_share_middle", "", 3, "  middle third", "share of it", B)                               \
     X(energy_share_tip, "1", 1, "energy_share_tip", "", 3, "  tip third", "share of it", B)                                        \
     X(bend_point, "m", 1, "bend_point_m", "m", 3, "bend point", "from the tip, at the peak lag", B)                                \
     X(energy_residual, "1", 1, "energy_residual", "", -1, "energy residual", "unexplained share of the work done", B)
+/* clang-format on */
 
 typedef struct caber_impact {
-#define CABER_IMPACT_MEMBER(member, si, factor, name, unit, decimals, label, meaning, scope) double member;
+#define CABER_IMPACT_MEMBER(member, si, factor, name, unit, decimals, label, meaning, scope)       \
+    double member;
     CABER_IMPACT_FIELDS(CABER_IMPACT_MEMBER)
 #undef CABER_IMPACT_MEMBER
 } caber_impact;
@@ -389,6 +394,7 @@ typedef struct caber_swing {
 
 /* Scalars of a trace, in the printed unit.
  * X(member, name, unit, factor, meaning) */
+/* clang-format off */
 #define CABER_TRACE_FIELDS(X)                                                                          \
     X(time, "time_s", "s", 1, "time from the start")                                                   \
     X(arm_angle, "arm_angle_deg", "deg", CABER_DEG, "arm, 0 hanging, positive to the target")          \
@@ -402,7 +408,7 @@ typedef struct caber_swing {
     X(droop, "droop_mm", "mm", 1e3, "tip away from the toe direction")                                 \
     X(lag, "lag_mm", "mm", 1e3, "tip trailing the handle axis in the swing plane")                     \
     X(out_of_plane, "out_of_plane_mm", "mm", 1e3, "tip along the plane's normal")                      \
-    X(twist, "tip_twist_deg", "deg", CABER_DEG, "tip about its own axis, closing")                     \
+    X(twist, "tip_twist_deg", "deg", CABER_DEG, "of the tip about its axis, closing")                     \
     X(lead_slope, "lead_slope_deg", "deg", CABER_DEG, "slope of the tip, face direction")              \
     X(droop_slope, "droop_slope_deg", "deg", CABER_DEG, "slope of the tip, toe down")                  \
     X(hub_torque, "hub_torque_nm", "N m", 1, "on the arms at the hub")                                 \
@@ -427,6 +433,7 @@ typedef struct caber_swing {
     X(strain, "strain_energy_j", "J", 1, "of the shaft")                                               \
     X(work, "work_j", "J", 1, "done by the joints")                                                    \
     X(dissipated, "dissipated_j", "J", 1, "by shaft damping and wrist stop")
+/* clang-format on */
 
 typedef struct caber_trace_row {
 #define CABER_TRACE_MEMBER(member, name, unit, factor, meaning) double member;
@@ -436,12 +443,12 @@ typedef struct caber_trace_row {
 
 /* A growing table, filled by caber_swing_run when one is given. */
 typedef struct caber_trace {
-    size_t count;           /* rows */
-    caber_trace_row *rows;  /* SI; owned */
-    size_t place_count;     /* places along the shaft */
-    double *place;          /* m from the tip, descending from the hands; owned */
-    double *moment;         /* N m, [count][place_count], bending moment in the shaft; owned */
-    double *curvature;      /* 1/m, [count][place_count], of bending; owned */
+    size_t count;          /* rows */
+    caber_trace_row *rows; /* SI; owned */
+    size_t place_count;    /* places along the shaft */
+    double *place;         /* m from the tip, descending from the hands; owned */
+    double *moment;        /* N m, [count][place_count], bending moment in the shaft; owned */
+    double *curvature;     /* 1/m, [count][place_count], of bending; owned */
     size_t capacity;
 } caber_trace;
 
@@ -467,14 +474,14 @@ CABER_API caber_status caber_swing_run(const caber_model *model, caber_work *wor
 
 /* How the bench is set; defaults from caber_jig_default. */
 typedef struct caber_jig {
-    double clamp;        /* m of butt in the clamp */
-    double tip_mass;     /* kg, a point on the tip of the bare cut shaft for its cpm; 0 = the club as
+    double clamp;     /* m of butt in the clamp */
+    double tip_mass;  /* kg, a point on the tip of the bare cut shaft for its cpm; 0 = the club as
                             built, with head and grip */
-    double torque;       /* N m, for the twist */
-    double load;         /* N, across the tip, for the static bend */
-    double span;         /* m, of the three-point bend */
-    double span_load;    /* N, in its middle */
-    int mode_count;      /* frequencies to list */
+    double torque;    /* N m, for the twist */
+    double load;      /* N, across the tip, for the static bend */
+    double span;      /* m, of the three-point bend */
+    double span_load; /* N, in its middle */
+    int mode_count;   /* frequencies to list */
 } caber_jig;
 
 /* Returns the way a workshop commonly sets its bench. */
@@ -482,26 +489,27 @@ CABER_API caber_jig caber_jig_default(void);
 
 /* What a workshop measures. All SI. */
 typedef struct caber_bench {
-    double frequency;       /* Hz, first lead bending, as the jig is set (cpm = 60 x) */
-    double frequency_droop; /* Hz, first droop bending; differs with two principal EI or a real head */
-    double twist;           /* rad, of the cut shaft from clamp to tip under the torque */
-    double shaft_mass;      /* kg, as cut */
-    double club_mass;       /* kg */
-    double face_length;     /* m, butt end to the middle of the face along the shaft axis */
+    double frequency; /* Hz, first lead bending, as the jig is set (cpm = 60 x) */
+    double
+        frequency_droop; /* Hz, first droop bending; differs with two principal EI or a real head */
+    double twist;        /* rad, of the cut shaft from clamp to tip under the torque */
+    double shaft_mass;   /* kg, as cut */
+    double club_mass;    /* kg */
+    double face_length;  /* m, butt end to the middle of the face along the shaft axis */
     double balance_point;   /* m from the butt end to the club's centre of mass */
     double swing_moment;    /* kg m, first moment about a point 14 in from the butt */
     double inertia_butt;    /* kg m2, of the club about the toe-heel axis through the butt end */
     double inertia_balance; /* kg m2, the same about its own centre of mass */
     double tip_deflection;  /* m, of the bare shaft under the load */
     double tip_slope;       /* rad */
-    double bend_point;           /* m from the tip: furthest from the chord, same load */
+    double bend_point;      /* m from the tip: furthest from the chord, same load */
     double bend_point_curvature; /* m from the tip: the largest curvature, same load */
     size_t span_count;           /* three-point places along the shaft */
     double span_at[64];          /* m from the tip, the middle of the span */
     double span_deflection[64];  /* m, under the load */
-    double span_ei[64];          /* N m2, load span^3/(48 deflection): what such a reading would be called */
+    double span_ei[64]; /* N m2, load span^3/(48 deflection): what such a reading would be called */
     size_t mode_count;
-    double frequencies[64];      /* Hz, of the club clamped as the jig says, with its head */
+    double frequencies[64]; /* Hz, of the club clamped as the jig says, with its head */
 } caber_bench;
 
 /* Given a setup and a jig; returns what a workshop would read. */

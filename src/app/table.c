@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/table.h"
 
+#include <math.h>
 #include <string.h>
 
 #include "app/app.h"
@@ -85,6 +86,7 @@ static const table_word table_words[] = {
     {AT(attack_angle), "upward", "downward"}, {AT(strike_toe), "toe", "heel"},
     {AT(strike_high), "high", "low"},         {AT(face_rotation), "closing", "opening"},
     {AT(lead_deflection), "lead", "lag"},     {AT(delivered_lie), "toe up", "toe down"},
+    {AT(lie_change), "toe up", "toe down"},
 };
 
 /* Returns the word for a value as it is printed: none when it reads as zero. */
@@ -98,7 +100,15 @@ static const char *table_word_for(size_t row, const char *printed)
     return NULL;
 }
 
-static void table_row(const caber_field *field, const caber_swing *swing)
+/* One line of meaning; where the ball is, is the player's own choice if he has made one. */
+static const char *table_meaning(const caber_field *field, const caber_setup *setup)
+{
+    const bool strike = field->offset == AT(strike_toe) || field->offset == AT(strike_high);
+    const bool placed = !isnan(setup->player.ball_down) || !isnan(setup->player.ball_out);
+    return strike && placed ? "off centre, ball where the player has it" : field->meaning;
+}
+
+static void table_row(const caber_field *field, const caber_setup *setup, const caber_swing *swing)
 {
     char bent[32], straight[32] = "";
     table_number(bent, sizeof bent, caber_impact_value(&swing->bent, field), field->decimals);
@@ -106,8 +116,8 @@ static void table_row(const caber_field *field, const caber_swing *swing)
         table_number(straight, sizeof straight, caber_impact_value(&swing->straight, field),
                      field->decimals);
     const char *word = table_word_for(field->offset, bent);
-    printf("  %-19s%10s%10s  %-6s %s%s%s\n", field->label, bent, straight, field->unit,
-           word ? word : "", word ? ": " : "", field->meaning);
+    printf("  %-19s%10s%10s  %-6s %-10s %s\n", field->label, bent, straight, field->unit,
+           word ? word : "", table_meaning(field, setup));
 }
 
 /* Without a ball there is no place on the face where it was struck. */
@@ -118,13 +128,14 @@ static bool table_row_applies(size_t row, const caber_swing *swing)
 
 /* Prints the rows of a section; the field list says what each is called. */
 static void table_section_print(const table_section *section, const caber_field *fields,
-                                size_t field_count, const caber_swing *swing)
+                                size_t field_count, const caber_setup *setup,
+                                const caber_swing *swing)
 {
     table_group(section->title);
     for (size_t r = 0; r < section->count; r++)
         for (size_t f = 0; f < field_count; f++)
             if (fields[f].offset == section->rows[r] && table_row_applies(section->rows[r], swing))
-                table_row(&fields[f], swing);
+                table_row(&fields[f], setup, swing);
 }
 
 #undef AT
@@ -150,5 +161,5 @@ void table_swing(const caber_setup *setup, const caber_swing *swing)
     size_t count;
     const caber_field *fields = caber_impact_fields(&count);
     for (size_t s = 0; s < SECTION_COUNT; s++)
-        table_section_print(&table_sections[s], fields, count, swing);
+        table_section_print(&table_sections[s], fields, count, setup, swing);
 }

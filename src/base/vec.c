@@ -3,14 +3,26 @@
 
 /* b(u) = sum (-u)^k/(2k+2)!, c(u) = sum (-u)^k/(2k+3)!: coefficients with their signs. */
 #define SERIES_TERMS 10
-static const double b_series[SERIES_TERMS] = {
-    1.0 / 2,         -1.0 / 24,          1.0 / 720,           -1.0 / 40320,
-    1.0 / 3628800,   -1.0 / 479001600,   1.0 / 87178291200.0, -1.0 / 20922789888000.0,
-    1.0 / 6402373705728000.0, -1.0 / 2432902008176640000.0};
-static const double c_series[SERIES_TERMS] = {
-    1.0 / 6,         -1.0 / 120,          1.0 / 5040,            -1.0 / 362880,
-    1.0 / 39916800,  -1.0 / 6227020800.0, 1.0 / 1307674368000.0, -1.0 / 355687428096000.0,
-    1.0 / 121645100408832000.0, -1.0 / 51090942171709440000.0};
+static const double b_series[SERIES_TERMS] = {1.0 / 2,
+                                              -1.0 / 24,
+                                              1.0 / 720,
+                                              -1.0 / 40320,
+                                              1.0 / 3628800,
+                                              -1.0 / 479001600,
+                                              1.0 / 87178291200.0,
+                                              -1.0 / 20922789888000.0,
+                                              1.0 / 6402373705728000.0,
+                                              -1.0 / 2432902008176640000.0};
+static const double c_series[SERIES_TERMS] = {1.0 / 6,
+                                              -1.0 / 120,
+                                              1.0 / 5040,
+                                              -1.0 / 362880,
+                                              1.0 / 39916800,
+                                              -1.0 / 6227020800.0,
+                                              1.0 / 1307674368000.0,
+                                              -1.0 / 355687428096000.0,
+                                              1.0 / 121645100408832000.0,
+                                              -1.0 / 51090942171709440000.0};
 
 /* Value, first and second derivative of a polynomial of `terms` coefficients (Horner). */
 static inline void series(const double *p, int terms, double u, double *f, double *f1, double *f2)
@@ -86,8 +98,8 @@ vec3 mat3_rotation_vector(const mat3 *a)
     }
     vec3 v = {q[1], q[2], q[3]};
     const double n = vec3_norm(v);
-    if (n == 0)
-        return v;
+    if (n == 0) /* so small that its square is 0 */
+        return vec3_scale(2 / q[0], v);
     double angle = 2 * atan2(n, q[0]);
     if (angle > 3.14159265358979323846)
         angle -= 2 * 3.14159265358979323846;

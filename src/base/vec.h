@@ -85,8 +85,7 @@ static inline mat3 mat3_multiply(const mat3 *a, const mat3 *b)
     mat3 c;
     for (int i = 0; i < 3; i++)
         for (int j = 0; j < 3; j++)
-            c.m[i][j] =
-                a->m[i][0] * b->m[0][j] + a->m[i][1] * b->m[1][j] + a->m[i][2] * b->m[2][j];
+            c.m[i][j] = a->m[i][0] * b->m[0][j] + a->m[i][1] * b->m[1][j] + a->m[i][2] * b->m[2][j];
     return c;
 }
 
@@ -96,8 +95,7 @@ static inline mat3 mat3_multiply_t(const mat3 *a, const mat3 *b)
     mat3 c;
     for (int i = 0; i < 3; i++)
         for (int j = 0; j < 3; j++)
-            c.m[i][j] =
-                a->m[i][0] * b->m[j][0] + a->m[i][1] * b->m[j][1] + a->m[i][2] * b->m[j][2];
+            c.m[i][j] = a->m[i][0] * b->m[j][0] + a->m[i][1] * b->m[j][1] + a->m[i][2] * b->m[j][2];
     return c;
 }
 

@@ -72,7 +72,8 @@ static void add_span(club_body *b, const club *c, double from, double to, double
                      bool with_grip, const gsl_integration_glfixed_table *rule)
 {
     /* beam_section adds the grip; the beam struct is only its argument here. */
-    const beam view = {.held_at = 0, .profile = c->profile, .added = with_grip ? c->grip : (beam_added){0}};
+    const beam view = {
+        .held_at = 0, .profile = c->profile, .added = with_grip ? c->grip : (beam_added){0}};
     for (size_t i = 0; i < 8; i++) {
         double at, w;
         gsl_integration_glfixed_point(from, to, i, &at, &w, rule);

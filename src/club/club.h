@@ -40,7 +40,7 @@ typedef struct club {
     beam_added grip;  /* the grip's mass along the shaft */
     club_body butt;   /* grip and shaft above the hinge, about the hinge, handle frame */
     club_head head;
-    beam_body tip;    /* head and inserted shaft together, tip frame */
+    beam_body tip; /* head and inserted shaft together, tip frame */
 } club;
 
 /* Given a checked setup; returns a new club. */

@@ -40,8 +40,7 @@ static void measure_masses(const club *c, caber_bench *out)
     out->balance_point = centre.x;
     out->swing_moment = b.mass * (centre.x - fulcrum);
     out->inertia_butt = b.inertia.m[2][2];
-    out->inertia_balance =
-        b.inertia.m[2][2] - b.mass * (centre.x * centre.x + centre.y * centre.y);
+    out->inertia_balance = b.inertia.m[2][2] - b.mass * (centre.x * centre.x + centre.y * centre.y);
     out->face_length = c->butt_at - c->end_at + c->head.face_centre.x;
 }
 
@@ -71,8 +70,8 @@ static caber_status club_modes(const club *c, const caber_jig *jig, caber_bench 
 {
     beam *b = NULL;
     modes *m = NULL;
-    caber_status status = modes_refine(club_beam_shape(c, c->butt_at - jig->clamp, c->end_at),
-                                       &c->tip, &b, message);
+    caber_status status =
+        modes_refine(club_beam_shape(c, c->butt_at - jig->clamp, c->end_at), &c->tip, &b, message);
     if (status == CABER_OK)
         status = modes_create(b, (size_t)jig->mode_count, &m, message);
     if (status == CABER_OK) {
@@ -256,8 +255,8 @@ static caber_status spans(const club *c, const caber_jig *jig, caber_bench *out,
         if (status != CABER_OK)
             return status;
         out->span_at[i] = at - c->tip_at;
-        out->span_ei[i] = jig->span_load * jig->span * jig->span * jig->span /
-                          (48 * out->span_deflection[i]);
+        out->span_ei[i] =
+            jig->span_load * jig->span * jig->span * jig->span / (48 * out->span_deflection[i]);
         out->span_count++;
     }
     return CABER_OK;
@@ -283,8 +282,8 @@ static caber_status check_jig(const club *c, const caber_jig *jig, caber_message
         if (!(rule[i].value >= rule[i].low && rule[i].value <= rule[i].high))
             return message_set(message, CABER_BAD_INPUT,
                                "bench: a %s of %g %s is not allowed; it must be from %g to %g %s",
-                               rule[i].name, rule[i].value, rule[i].unit, rule[i].low,
-                               rule[i].high, rule[i].unit);
+                               rule[i].name, rule[i].value, rule[i].unit, rule[i].low, rule[i].high,
+                               rule[i].unit);
     return CABER_OK;
 }
 

@@ -10,12 +10,11 @@ enum { ELEMENT_DOFS = 2 * BEAM_NODE_DOFS };
 
 /* Five-point Gauss rule on (0, 1); roots of the Legendre polynomial P5, exact expressions
  * evaluated to double precision (e.g. Abramowitz & Stegun 1964, table 25.4). */
-static const double gauss_x[BEAM_GAUSS] = {
-    0.04691007703066800360, 0.23076534494715845448, 0.5, 0.76923465505284154552,
-    0.95308992296933199640};
-static const double gauss_w[BEAM_GAUSS] = {
-    0.11846344252809454376, 0.23931433524968323402, 0.28444444444444444444,
-    0.23931433524968323402, 0.11846344252809454376};
+static const double gauss_x[BEAM_GAUSS] = {0.04691007703066800360, 0.23076534494715845448, 0.5,
+                                           0.76923465505284154552, 0.95308992296933199640};
+static const double gauss_w[BEAM_GAUSS] = {0.11846344252809454376, 0.23931433524968323402,
+                                           0.28444444444444444444, 0.23931433524968323402,
+                                           0.11846344252809454376};
 
 /* Hermite cubics at x = t h, for values (0, 2) and slopes (1, 3) of the two nodes; `order`
  * derivatives by s. */
@@ -50,8 +49,7 @@ static const int w_rows[4] = {BEAM_W, BEAM_W_SLOPE, BEAM_NODE_DOFS + BEAM_W,
                               BEAM_NODE_DOFS + BEAM_W_SLOPE};
 
 /* The same for phi: quadratics at x = t h for the first node, the middle and the second node. */
-static const int phi_rows[3] = {BEAM_PHI, BEAM_NODE_DOFS + BEAM_PHI_MID,
-                                BEAM_NODE_DOFS + BEAM_PHI};
+static const int phi_rows[3] = {BEAM_PHI, BEAM_NODE_DOFS + BEAM_PHI_MID, BEAM_NODE_DOFS + BEAM_PHI};
 
 static void quadratic(double t, double n[3])
 {
@@ -98,8 +96,8 @@ profile_point beam_section(const beam *b, double s)
     const beam_added *g = &b->added;
     const double m = added_mass(b, s);
     p.mass += m;
-    p.polar += m * (g->gyration * g->gyration + g->offset_2 * g->offset_2 +
-                    g->offset_3 * g->offset_3);
+    p.polar +=
+        m * (g->gyration * g->gyration + g->offset_2 * g->offset_2 + g->offset_3 * g->offset_3);
     return p;
 }
 
@@ -216,8 +214,8 @@ static bool mesh_create(beam *b, const beam_shape *shape)
             const double gap = fixed[i + 1] - fixed[i];
             const size_t pieces = (size_t)ceil(gap / shape->element - 1e-9);
             for (size_t j = 1; j <= pieces; j++)
-                b->node[k++] = j == pieces ? fixed[i + 1]
-                                           : fixed[i] + gap * (double)j / (double)pieces;
+                b->node[k++] =
+                    j == pieces ? fixed[i + 1] : fixed[i] + gap * (double)j / (double)pieces;
         }
         b->node_count = total;
     }

@@ -62,9 +62,9 @@ typedef struct beam_body {
 
 /* A point of the mass distribution: the Gauss points of all elements in order of s. */
 typedef struct beam_point {
-    double s;     /* m */
-    double mass;  /* kg, mass per length times weight */
-    double polar; /* kg m2, likewise */
+    double s;                /* m */
+    double mass;             /* kg, mass per length times weight */
+    double polar;            /* kg m2, likewise */
     double first_2, first_3; /* kg m, first moments of the added mass along e2, e3 */
 } beam_point;
 
@@ -75,15 +75,15 @@ typedef struct beam_state {
 } beam_state;
 
 typedef struct beam {
-    double length;       /* m, held section to end */
-    double held_at;      /* m from the uncut tip */
-    size_t node_count;   /* with the held node 0 */
-    double *node;        /* m, s of the nodes, ascending */
-    size_t dof_count;    /* BEAM_NODE_DOFS (node_count - 1) */
-    double *stiffness;   /* [dof][BEAM_BAND + 1]: a(i + k, i) at [i][k] (GSL's lower band) */
-    double *mass;        /* likewise, with the body once it is added */
-    double *factor;      /* Cholesky factor of stiffness, likewise */
-    size_t point_count;  /* BEAM_GAUSS (node_count - 1) */
+    double length;      /* m, held section to end */
+    double held_at;     /* m from the uncut tip */
+    size_t node_count;  /* with the held node 0 */
+    double *node;       /* m, s of the nodes, ascending */
+    size_t dof_count;   /* BEAM_NODE_DOFS (node_count - 1) */
+    double *stiffness;  /* [dof][BEAM_BAND + 1]: a(i + k, i) at [i][k] (GSL's lower band) */
+    double *mass;       /* likewise, with the body once it is added */
+    double *factor;     /* Cholesky factor of stiffness, likewise */
+    size_t point_count; /* BEAM_GAUSS (node_count - 1) */
     beam_point *point;
     const profile *profile; /* not owned; must outlive the beam */
     beam_added added;

@@ -82,8 +82,8 @@ static bool places_create(profile *p, const caber_shaft *shaft)
     return true;
 }
 
-caber_status profile_create(const caber_shaft *shaft, const caber_sections *sections,
-                            profile **out, caber_message *message)
+caber_status profile_create(const caber_shaft *shaft, const caber_sections *sections, profile **out,
+                            caber_message *message)
 {
     *out = NULL;
     profile *p = calloc(1, sizeof *p);

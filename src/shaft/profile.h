@@ -23,8 +23,8 @@ typedef struct profile_point {
 } profile_point;
 
 /* Given a checked shaft and sections (copied); returns a new profile. */
-caber_status profile_create(const caber_shaft *shaft, const caber_sections *sections,
-                            profile **out, caber_message *message);
+caber_status profile_create(const caber_shaft *shaft, const caber_sections *sections, profile **out,
+                            caber_message *message);
 void profile_free(profile *p);
 /* Given `at` in m from the uncut tip, inside the stations; returns the cross-section. */
 profile_point profile_at(const profile *p, double at);

@@ -73,8 +73,7 @@ static double elevation_rate(ground g, ground rate)
 
 static double azimuth_rate(ground g, ground rate)
 {
-    return (rate.side * g.target - g.side * rate.target) /
-           (g.target * g.target + g.side * g.side);
+    return (rate.side * g.target - g.side * rate.target) / (g.target * g.target + g.side * g.side);
 }
 
 static void fill_angles(const caber_model *model, const delivery_pose *p, const handle_motion *h,
@@ -190,6 +189,7 @@ void delivery_fill(const caber_model *model, caber_work *work, double t, const d
     bent->droop_slope = tip.droop_slope;
     bent->shaft_speed_gain = bent->head_speed - straight->head_speed;
     bent->loft_change = bent->delivered_loft - straight->delivered_loft;
-    bent->face_rotation = -remainder(bent->face_angle - straight->face_angle, 2 * 3.14159265358979323846);
+    bent->face_rotation =
+        -remainder(bent->face_angle - straight->face_angle, 2 * 3.14159265358979323846);
     bent->lie_change = bent->delivered_lie - straight->delivered_lie;
 }

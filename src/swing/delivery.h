@@ -21,12 +21,12 @@
 
 /* The head's pose and motion in the plane frame. */
 typedef struct delivery_pose {
-    vec3 normal, toe;     /* unit */
-    vec3 face_centre;     /* m from the hub */
-    vec3 centre;          /* m, centre of mass */
-    vec3 face_velocity;   /* m/s */
-    vec3 velocity;        /* m/s of the centre of mass */
-    vec3 spin;            /* rad/s */
+    vec3 normal, toe;   /* unit */
+    vec3 face_centre;   /* m from the hub */
+    vec3 centre;        /* m, centre of mass */
+    vec3 face_velocity; /* m/s */
+    vec3 velocity;      /* m/s of the centre of mass */
+    vec3 spin;          /* rad/s */
 } delivery_pose;
 
 /* From work->now.handle and work->rod as left by dynamics_pose or dynamics_assemble. */

@@ -20,8 +20,8 @@ struct downswing {
     N_Vector y, tolerance, dense;
     SUNLinearSolver linear;
     void *cvode;
-    double *zdd;  /* [unknowns]: accelerations, scratch */
-    double *most; /* [2 unknowns]: the state of the largest grip force seen */
+    double *zdd;       /* [unknowns]: accelerations, scratch */
+    double *most;      /* [2 unknowns]: the state of the largest grip force seen */
     double *seen_zdd;  /* [unknowns], accelerations at the last evaluation of the equations */
     double seen_force; /* N, likewise */
     double seen_along; /* cosine of the tip's axis to the handle's, at the last look for roots */
@@ -333,7 +333,8 @@ static bool trace_grow(caber_trace *trace)
     double *moment = realloc(trace->moment, capacity * trace->place_count * sizeof *moment);
     if (moment)
         trace->moment = moment;
-    double *curvature = realloc(trace->curvature, capacity * trace->place_count * sizeof *curvature);
+    double *curvature =
+        realloc(trace->curvature, capacity * trace->place_count * sizeof *curvature);
     if (curvature)
         trace->curvature = curvature;
     if (!rows || !moment || !curvature)
@@ -460,9 +461,10 @@ static caber_status integrate(run *r, bool *met, caber_message *message)
     for (;;) {
         const int flag = CVode(r->d->cvode, 1e9, r->d->y, &r->t, CV_ONE_STEP);
         if (flag < 0)
-            return not_reached(r, wrapped(r) || flag == CV_RHSFUNC_FAIL || flag == CV_REPTD_RHSFUNC_ERR
-                                      ? CABER_SHAFT_WRAPPED
-                                      : CABER_NOT_CONVERGED,
+            return not_reached(r,
+                               wrapped(r) || flag == CV_RHSFUNC_FAIL || flag == CV_REPTD_RHSFUNC_ERR
+                                   ? CABER_SHAFT_WRAPPED
+                                   : CABER_NOT_CONVERGED,
                                "the integrator gave up", message);
         const caber_status status = trace_up_to(r, r->t, message);
         if (status != CABER_OK)
@@ -499,8 +501,7 @@ static void finish(run *r, bool met)
     offer_all(r, r->t, y);
     delivery_fill(m, r->work, r->t, y, y + n, bent, &r->out->straight);
     bent->downswing_time = r->t;
-    bent->grip_force =
-        fmax(grip_force_at(r, r->most_time, r->d->most), grip_force_at(r, r->t, y));
+    bent->grip_force = fmax(grip_force_at(r, r->most_time, r->d->most), grip_force_at(r, r->t, y));
     const double energy = total_energy(m, r->work, r->t, y);
     const double scale = fmax(fabs(y[2 * n]), fabs(r->energy_0));
     bent->energy_residual =

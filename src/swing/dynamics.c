@@ -107,8 +107,8 @@ static void add_tip_inertia(const caber_model *model, caber_work *w, const rod_p
     const mat3 inertia = mat3_multiply_t(&half, &half);
     const vec3 spin = w->now.handle.spin, total = vec3_add(spin, tip->spin);
     const vec3 rate = vec3_add(tip->spin_rate, vec3_cross(spin, tip->spin));
-    const vec3 hd = vec3_add(mat3_apply(&inertia, rate),
-                             vec3_cross(total, mat3_apply(&inertia, total)));
+    const vec3 hd =
+        vec3_add(mat3_apply(&inertia, rate), vec3_cross(total, mat3_apply(&inertia, total)));
     out->moment = vec3_add(out->moment, hd);
     out->body.inertia = mat3_add(&out->body.inertia, &inertia);
     for (int j = 0; j < s; j++) {
@@ -142,8 +142,8 @@ static void sum_bodies(const caber_model *model, caber_work *w)
     }
     if (model->shaft_polar > 0)
         for (int k = 0; k < r->stations; k++, row += s)
-            add_polar(model, w, r->polar[k], &w->rod.point[k],
-                      w->rod.swivel + (size_t)k * 3 * s, row);
+            add_polar(model, w, r->polar[k], &w->rod.point[k], w->rod.swivel + (size_t)k * 3 * s,
+                      row);
 
     const rod_point *tip = &w->rod.point[r->stations];
     const double *move = w->rod.move + (size_t)r->stations * 3 * s;
@@ -151,8 +151,8 @@ static void sum_bodies(const caber_model *model, caber_work *w)
     const vec3 d = mat3_apply(&tip->turn, model->club->tip.centre);
     const vec3 wd = vec3_cross(tip->spin, d);
     const vec3 x = vec3_add(tip->place, d), xd = vec3_add(tip->speed, wd);
-    const vec3 xdd = vec3_add(tip->rush, vec3_add(vec3_cross(tip->spin_rate, d),
-                                                  vec3_cross(tip->spin, wd)));
+    const vec3 xdd =
+        vec3_add(tip->rush, vec3_add(vec3_cross(tip->spin_rate, d), vec3_cross(tip->spin, wd)));
     double *scratch = row + 6 * s;
     offset_jacobian(s, move, swivel, d, scratch);
     add_point(model, w, model->club->tip.mass, x, rest_acceleration(spin, x, xd, xdd), scratch,
@@ -291,8 +291,7 @@ static void joint_rows(const caber_model *model, caber_work *w)
             model->player.arm_inertia * h->driven[JOINT_ARM]; /* 0 unless driven */
 }
 
-static void modal_forces(const caber_model *model, caber_work *w, const double *q,
-                         const double *qd)
+static void modal_forces(const caber_model *model, caber_work *w, const double *q, const double *qd)
 {
     const int s = model->rod->stride;
     const vec3 pull = lifted_rest(model, &w->now.handle), twirl = w->now.handle.twirl_rest;
@@ -425,8 +424,7 @@ static vec3 contract(const double *rows, int stride, int n, const double *x)
     return sum;
 }
 
-void dynamics_loads(const caber_model *model, caber_work *work, const double *zd,
-                    const double *zdd)
+void dynamics_loads(const caber_model *model, caber_work *work, const double *zd, const double *zdd)
 {
     const int nj = model->joints, s = model->rod->stride;
     motion *m = &work->now;
@@ -439,7 +437,8 @@ void dynamics_loads(const caber_model *model, caber_work *work, const double *zd
         }
     vec3 force, moment;
     body_rates(&m->out.body, pull, twirl, &force, &moment);
-    m->shaft_force = vec3_add(force, vec3_add(m->out.force, contract(work->p, s, model->n, zdd + nj)));
+    m->shaft_force =
+        vec3_add(force, vec3_add(m->out.force, contract(work->p, s, model->n, zdd + nj)));
     m->shaft_moment =
         vec3_add(moment, vec3_add(m->out.moment, contract(work->l, s, model->n, zdd + nj)));
 
@@ -447,8 +446,7 @@ void dynamics_loads(const caber_model *model, caber_work *work, const double *zd
     vec3 butt_force, butt_moment;
     body_rates(butt, pull, twirl, &butt_force, &butt_moment);
     butt_force = vec3_add(butt_force, vec3_cross(h->spin, vec3_cross(h->spin, butt->moment)));
-    butt_moment =
-        vec3_add(butt_moment, vec3_cross(h->spin, mat3_apply(&butt->inertia, h->spin)));
+    butt_moment = vec3_add(butt_moment, vec3_cross(h->spin, mat3_apply(&butt->inertia, h->spin)));
     m->grip_force = vec3_add(m->shaft_force, butt_force);
     const vec3 couple = vec3_add(m->shaft_moment, butt_moment);
 
@@ -459,8 +457,8 @@ void dynamics_loads(const caber_model *model, caber_work *work, const double *zd
             continue;
         m->couple[a] = vec3_dot(h->pull[a], m->grip_force) + vec3_dot(h->twirl[a], couple);
         if (a == JOINT_ARM)
-            m->couple[a] += model->player.arm_inertia * h->driven[a] -
-                            arm_weight(model, h->angle[a]);
+            m->couple[a] +=
+                model->player.arm_inertia * h->driven[a] - arm_weight(model, h->angle[a]);
     }
     m->power = 0;
     for (int a = 0; a < JOINT_COUNT; a++)

@@ -138,8 +138,9 @@ static void along_shaft(const caber_model *model, const caber_work *w, const dou
         if (k > 0) {
             const rod_point *p = &w->rod.point[k - 1];
             const double *move = w->rod.move + (size_t)(k - 1) * 3 * s;
-            vec3 a = vec3_add(p->rush, vec3_axpy(2, vec3_cross(h->spin, p->speed),
-                                                 vec3_cross(h->spin, vec3_cross(h->spin, p->place))));
+            vec3 a =
+                vec3_add(p->rush, vec3_axpy(2, vec3_cross(h->spin, p->speed),
+                                            vec3_cross(h->spin, vec3_cross(h->spin, p->place))));
             a = vec3_add(a, vec3_add(pull, vec3_cross(twirl, p->place)));
             for (int j = 0; j < n; j++)
                 a = vec3_axpy(zdd[nj + j], vec3_make(move[j], move[s + j], move[2 * s + j]), a);

@@ -11,8 +11,8 @@ static bool table_create(const caber_table *given, caber_drive drive, load_table
     *out = (load_table){0};
     if (given->count == 0)
         return true;
-    out->spline = gsl_spline_alloc(
-        drive == CABER_MOTION ? gsl_interp_cspline : gsl_interp_steffen, given->count);
+    out->spline = gsl_spline_alloc(drive == CABER_MOTION ? gsl_interp_cspline : gsl_interp_steffen,
+                                   given->count);
     if (!out->spline)
         return false;
     out->first = given->time[0];

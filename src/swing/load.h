@@ -28,9 +28,9 @@ typedef struct load_motion {
 
 /* The wrist stop at one cock. */
 typedef struct load_stop {
-    double spring;  /* N m, conservative, positive */
-    double damper;  /* N m, minus the rate's sign */
-    double energy;  /* J in the spring */
+    double spring;    /* N m, conservative, positive */
+    double damper;    /* N m, minus the rate's sign */
+    double energy;    /* J in the spring */
     double stiffness; /* N m/rad, -d spring/d cock */
 } load_stop;
 

@@ -137,8 +137,7 @@ static caber_status end_moments(caber_model *m, caber_message *message)
     return CABER_OK;
 }
 
-caber_status caber_model_create(const caber_setup *setup, caber_model **out,
-                                caber_message *message)
+caber_status caber_model_create(const caber_setup *setup, caber_model **out, caber_message *message)
 {
     *out = NULL;
     gsl_set_error_handler_off();
@@ -188,8 +187,7 @@ void caber_model_free(caber_model *model)
     free(model);
 }
 
-caber_status caber_work_create(const caber_model *model, caber_work **out,
-                               caber_message *message)
+caber_status caber_work_create(const caber_model *model, caber_work **out, caber_message *message)
 {
     *out = NULL;
     caber_work *w = calloc(1, sizeof *w);

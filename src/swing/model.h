@@ -19,44 +19,47 @@ struct caber_model {
     load load;
     club *club;
     rod *rod;
-    int n;                /* modes */
-    double *stiffness;    /* [n], omega^2 */
-    double *damping;      /* [n], 2 zeta omega */
-    double *inertia;      /* [n], extra modal inertia above the ceiling, else 0 */
+    int n;                      /* modes */
+    double *stiffness;          /* [n], omega^2 */
+    double *damping;            /* [n], 2 zeta omega */
+    double *inertia;            /* [n], extra modal inertia above the ceiling, else 0 */
     double *third[THIRD_COUNT]; /* [n][n], strain energy of a third = q' third q / 2 */
-    double *end_moment;   /* [3][n], moment on the shaft at the hands per unit q, handle axes, straight */
-    double *section;      /* [stations + 1][4]: EI matrix along (e2, e3) bending directions at the hands
+    double *
+        end_moment; /* [3][n], moment on the shaft at the hands per unit q, handle axes, straight */
+    double *section; /* [stations + 1][4]: EI matrix along (e2, e3) bending directions at the hands
                              and at the mass stations: b22, b23, b33, unused */
-    mat3 tip_factor;      /* lower Cholesky factor of the tip body's inertia */
-    double shaft_polar;   /* kg m2, of all stations; 0 = no torsional inertia of the shaft */
-    int active[JOINT_COUNT]; /* index of the joint among the unknowns, or -1 when driven or geared */
-    int joints;           /* unknown joints */
-    int unknowns;         /* joints + n */
-    vec3 up;              /* unit vector up, plane frame */
-    vec3 target, side;    /* horizontal unit vectors along the target line and away from the golfer */
-    double gravity;       /* m/s2, 0 when it is switched off */
+    mat3 tip_factor; /* lower Cholesky factor of the tip body's inertia */
+    double shaft_polar; /* kg m2, of all stations; 0 = no torsional inertia of the shaft */
+    int active
+        [JOINT_COUNT]; /* index of the joint among the unknowns, or -1 when driven or geared */
+    int joints;        /* unknown joints */
+    int unknowns;      /* joints + n */
+    vec3 up;           /* unit vector up, plane frame */
+    vec3 target, side; /* horizontal unit vectors along the target line and away from the golfer */
+    double gravity;    /* m/s2, 0 when it is switched off */
 };
 
 /* Where the handle is and how it moves; vectors in handle axes unless said. */
 typedef struct handle_motion {
     double angle[JOINT_COUNT], rate[JOINT_COUNT]; /* arm, cock, roll */
     double beta, beta_rate;
-    mat3 axes;       /* columns e1, e2, e3 in the plane frame */
-    vec3 hands;      /* m, plane frame */
-    vec3 velocity;   /* m/s of the hands */
-    vec3 spin;       /* rad/s of the handle */
+    mat3 axes;               /* columns e1, e2, e3 in the plane frame */
+    vec3 hands;              /* m, plane frame */
+    vec3 velocity;           /* m/s of the hands */
+    vec3 spin;               /* rad/s of the handle */
     vec3 pull[JOINT_COUNT];  /* hands' acceleration per unit joint acceleration */
     vec3 twirl[JOINT_COUNT]; /* handle's angular acceleration per unit joint acceleration */
-    vec3 pull_rest, twirl_rest; /* the rest, with the driven joints' accelerations, without gravity */
+    vec3 pull_rest,
+        twirl_rest; /* the rest, with the driven joints' accelerations, without gravity */
     double driven[JOINT_COUNT]; /* rad/s2 of driven joints, else 0 */
     load_gear gear;
-    vec3 up;         /* in handle axes */
+    vec3 up; /* in handle axes */
 } handle_motion;
 
 /* Sums over the bent shaft and the tip body about the hands, handle axes. */
 typedef struct outboard {
-    club_body body;       /* mass, first moment, inertia */
-    vec3 force, moment;   /* rates of momentum at zero joint and modal acceleration */
+    club_body body;     /* mass, first moment, inertia */
+    vec3 force, moment; /* rates of momentum at zero joint and modal acceleration */
 } outboard;
 
 /* One evaluation of the equations of motion. */
@@ -76,14 +79,14 @@ typedef struct motion {
 struct caber_work {
     const caber_model *model;
     rod_state rod;
-    double *rows;   /* [row_count][stride]: mass-weighted Jacobians */
+    double *rows; /* [row_count][stride]: mass-weighted Jacobians */
     int row_count;
-    double *p, *l;  /* [3][stride] each: linear and angular momentum per unit qd */
-    double *bias;   /* [stride] */
-    double *matrix; /* [unknowns][unknowns], lower triangle of M */
-    double *factor; /* likewise, Cholesky factor of M after a solve, its diagonal inverted */
-    double *rhs;    /* [unknowns] */
-    double *zero;   /* [2 stride], stays 0: a straight shaft */
+    double *p, *l;    /* [3][stride] each: linear and angular momentum per unit qd */
+    double *bias;     /* [stride] */
+    double *matrix;   /* [unknowns][unknowns], lower triangle of M */
+    double *factor;   /* likewise, Cholesky factor of M after a solve, its diagonal inverted */
+    double *rhs;      /* [unknowns] */
+    double *zero;     /* [2 stride], stays 0: a straight shaft */
     double *jacobian; /* scratch for the start */
     motion now;
     struct downswing *solver; /* owned, see downswing.h */

@@ -31,8 +31,7 @@ static bool recurrence(const beam *b, int n, double *alpha, double *beta)
         beta[k] = k ? norm / last : norm;
         last = norm;
         for (size_t i = 0; i < count; i++) {
-            const double next =
-                (b->point[i].s - alpha[k]) * now[i] - (k ? beta[k] : 0) * before[i];
+            const double next = (b->point[i].s - alpha[k]) * now[i] - (k ? beta[k] : 0) * before[i];
             before[i] = now[i];
             now[i] = next;
         }
@@ -205,8 +204,8 @@ static void strains(const rod *r, const double *q, const double *qd, double *res
 
 /* What one segment does, in its own starting axes. */
 typedef struct step {
-    vec3 omega, lambda, d;  /* d = T lambda */
-    vec3 p1, p2;            /* omega x lambda, omega x p1 */
+    vec3 omega, lambda, d; /* d = T lambda */
+    vec3 p1, p2;           /* omega x lambda, omega x p1 */
     expmap e;
     double h;
     vec3 a, b;
@@ -251,8 +250,7 @@ static inline void step_advance(const step *s, const double *rate, const rod_poi
 {
     const vec3 ad = vec3_make(rate[0], rate[1], rate[2]);
     const vec3 bd = vec3_make(rate[3], rate[4], rate[5]);
-    const vec3 od =
-        vec3_add(ad, vec3_add(vec3_cross(ad, s->b), vec3_cross(s->a, bd)));
+    const vec3 od = vec3_add(ad, vec3_add(vec3_cross(ad, s->b), vec3_cross(s->a, bd)));
     const vec3 odd = vec3_scale(2, vec3_cross(ad, bd));
     const vec3 ld = vec3_make(0, -s->h * bd.z, s->h * bd.y);
     const vec3 o = s->omega;
@@ -263,18 +261,18 @@ static inline void step_advance(const step *s, const double *rate, const rod_poi
     const vec3 p1d = vec3_add(vec3_cross(od, s->lambda), vec3_cross(o, ld));
     const vec3 p1dd = vec3_axpy(2, vec3_cross(od, ld), vec3_cross(odd, s->lambda));
     const vec3 p2d = vec3_add(vec3_cross(od, s->p1), vec3_cross(o, p1d));
-    const vec3 p2dd = vec3_add(vec3_axpy(2, vec3_cross(od, p1d), vec3_cross(odd, s->p1)),
-                               vec3_cross(o, p1dd));
+    const vec3 p2dd =
+        vec3_add(vec3_axpy(2, vec3_cross(od, p1d), vec3_cross(odd, s->p1)), vec3_cross(o, p1dd));
     const double bt = e->b1 * ud, btt = e->b2 * ud * ud + e->b1 * udd;
     const double ct = e->c1 * ud, ctt = e->c2 * ud * ud + e->c1 * udd;
-    const vec3 dd = vec3_axpy(
-        ct, s->p2, vec3_axpy(e->c, p2d, vec3_axpy(bt, s->p1, vec3_axpy(e->b, p1d, ld))));
-    const vec3 ddd = vec3_axpy(
-        ctt, s->p2,
-        vec3_axpy(2 * ct, p2d,
-                  vec3_axpy(e->c, p2dd,
-                            vec3_axpy(btt, s->p1,
-                                      vec3_axpy(2 * bt, p1d, vec3_scale(e->b, p1dd))))));
+    const vec3 dd =
+        vec3_axpy(ct, s->p2, vec3_axpy(e->c, p2d, vec3_axpy(bt, s->p1, vec3_axpy(e->b, p1d, ld))));
+    const vec3 ddd =
+        vec3_axpy(ctt, s->p2,
+                  vec3_axpy(2 * ct, p2d,
+                            vec3_axpy(e->c, p2dd,
+                                      vec3_axpy(btt, s->p1,
+                                                vec3_axpy(2 * bt, p1d, vec3_scale(e->b, p1dd))))));
 
     /* xi = T od and its derivative */
     const vec3 k1 = vec3_cross(o, od), k2 = vec3_cross(o, k1);
@@ -310,9 +308,9 @@ static inline void step_follow(const step *s, const double *rate, rod_point *p)
     const double ud = 2 * vec3_dot(o, od);
     const vec3 p1d = vec3_add(vec3_cross(od, s->lambda), vec3_cross(o, ld));
     const vec3 p2d = vec3_add(vec3_cross(od, s->p1), vec3_cross(o, p1d));
-    const vec3 dd = vec3_axpy(e->c1 * ud, s->p2,
-                              vec3_axpy(e->c, p2d,
-                                        vec3_axpy(e->b1 * ud, s->p1, vec3_axpy(e->b, p1d, ld))));
+    const vec3 dd =
+        vec3_axpy(e->c1 * ud, s->p2,
+                  vec3_axpy(e->c, p2d, vec3_axpy(e->b1 * ud, s->p1, vec3_axpy(e->b, p1d, ld))));
     const mat3 *r = &p->turn;
     const vec3 rd = mat3_apply(r, s->d), rdd = mat3_apply(r, dd);
     const vec3 rxi = mat3_apply(r, step_t(s, od));
@@ -386,8 +384,7 @@ static inline step_maps step_jacobian(const step *s, const mat3 *turn)
     for (int i = 0; i < 3; i++)
         for (int j = 0; j < 3; j++) {
             t.m[i][j] = (i == j) + e->b * ox.m[i][j] + e->c * oo.m[i][j];
-            ao.m[i][j] =
-                gv[i] * ov[j] - e->b * lx.m[i][j] - e->c * (px.m[i][j] + ol.m[i][j]);
+            ao.m[i][j] = gv[i] * ov[j] - e->b * lx.m[i][j] - e->c * (px.m[i][j] + ol.m[i][j]);
         }
     const mat3 rt = mat3_multiply(turn, &t), ra = mat3_multiply(turn, &ao);
     /* dOmega = da + da x b + a x db = (I - [b]x) da + [a]x db; dLambda = h [e1]x db */

@@ -49,19 +49,19 @@ typedef struct rod {
 
 /* One configuration and its rates; one per thread. `point` stations + 1 is the tip. */
 typedef struct rod_point {
-    mat3 turn;   /* section axes in the handle frame */
-    vec3 place;  /* m */
-    vec3 spin;   /* rad/s relative to the handle */
-    vec3 speed;  /* m/s relative to the handle */
+    mat3 turn;      /* section axes in the handle frame */
+    vec3 place;     /* m */
+    vec3 spin;      /* rad/s relative to the handle */
+    vec3 speed;     /* m/s relative to the handle */
     vec3 spin_rate; /* rad/s2 at zero q.. */
     vec3 rush;      /* m/s2 at zero q.. */
 } rod_point;
 
 typedef struct rod_state {
-    rod_point *point;  /* [stations + 1]; the last is the tip */
-    double *move;      /* [stations + 1][3][stride]: X_j */
-    double *swivel;    /* [stations + 1][3][stride]: W_j */
-    double *strain;    /* [2][6 segments]: a, b and their rates */
+    rod_point *point; /* [stations + 1]; the last is the tip */
+    double *move;     /* [stations + 1][3][stride]: X_j */
+    double *swivel;   /* [stations + 1][3][stride]: W_j */
+    double *strain;   /* [2][6 segments]: a, b and their rates */
 } rod_state;
 
 /* Given a beam, shapes to use as strains and a station count; returns a new rod. */

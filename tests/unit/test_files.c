@@ -284,7 +284,7 @@ static void wrong_keys(void **state)
          "note, mass, loft, lie, face_angle, bulge, roll, centre_of_mass, face_centre, inertia"},
         {"{modes: 7}", "{modes: 7, speed: fast}",
          "@here.yaml:27:22: settings.speed: there is no such key; allowed are modes, stations, "
-         "elements, tolerance, gravity, until, time_limit, sample"},
+         "elements, ceiling, tolerance, gravity, until, time_limit, sample"},
         {"name: whole", "nam: whole",
          "@here.yaml:2:1: nam: there is no such key; did you mean name?; allowed are name, note, "
          "shaft, head, grip, build, player, settings, load"},

@@ -374,10 +374,18 @@ static void rates_are_the_derivatives(void **state)
             assert_close(vec3_norm(vec3_sub(at->rush, fxx)), 0, 1e-8, 1e-8);
             assert_close(vec3_norm(vec3_sub(at->spin_rate, fww)), 0, 1e-8, 1e-8);
         }
-        /* Both ways to move end in the same place, to the bit. */
-        rod_point tip = b.state.point[b.rod->stations];
+        /* All three ways to move bring the tip to the same place. */
+        const rod_point tip = b.state.point[b.rod->stations];
         rod_move(b.rod, q, qd, &b.state);
         assert_memory_equal(&tip, &b.state.point[b.rod->stations], sizeof tip);
+        memset(&b.state.point[b.rod->stations], 0, sizeof tip);
+        rod_move_tip(b.rod, q, qd, &b.state);
+        const rod_point *again = &b.state.point[b.rod->stations];
+        const mat3 turned = mat3_multiply_t(&again->turn, &tip.turn);
+        assert_close(vec3_norm(vec3_sub(again->place, tip.place)), 0, 0, 1e-14);
+        assert_close(vec3_norm(vec3_sub(again->speed, tip.speed)), 0, 0, 1e-13);
+        assert_close(vec3_norm(vec3_sub(again->spin, tip.spin)), 0, 0, 1e-13);
+        assert_close(vec3_norm(mat3_rotation_vector(&turned)), 0, 0, 1e-14);
         stencil_free(&s);
         bent_free(&b);
     }

@@ -185,8 +185,8 @@ static void every_number_keeps_its_range(void **state)
     s->player.load.grip.drive = CABER_TORQUE;
     s->player.load.grip.table.count = 0;
     /* Shaft 3, station 7, section 5, head 18, grip 4, build 4, body and ball 13, load 18,
-     * settings 4: every double of caber_setup. */
-    assert_int_equal(walk(s, fields_kind_setup(), (char *)s, &path), 76);
+     * settings 5: every double of caber_setup. */
+    assert_int_equal(walk(s, fields_kind_setup(), (char *)s, &path), 77);
 }
 
 static void integers_keep_their_range(void **state)
@@ -199,6 +199,9 @@ static void integers_keep_their_range(void **state)
     s->settings.modes = 7;
     s->settings.stations = 3;
     assert_refused(s, "settings.stations: 3 is not allowed; it must be at least 4 and at most 200");
+    s->settings.stations = 12;
+    s->settings.ceiling = 59;
+    assert_refused(s, "settings.ceiling: 59 Hz is not allowed; it must be 0 or at least 60 Hz");
 }
 
 /* The inertia of solids lies inside what is allowed, up to its edge. */
