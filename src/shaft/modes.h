@@ -5,7 +5,8 @@
  * Rayleigh-Ritz on a block Krylov space of K^-1 M: starting from the three fields v, w and phi
  * apart, each block is K^-1 M times the last, made M-orthonormal against all before (twice), so
  * equal frequencies in the two planes are all found. The small eigenproblem is GSL's. The space
- * grows until every wanted mode holds |omega^2 K^-1 M x - x| <= 1e-8 in the norm of M.
+ * grows until every wanted mode holds |omega^2 K^-1 M x - x| <= 1e-8 in the norm of M; 1e-6 is taken
+ * where rounding allows no better, more is an error.
  * Source: Y. Saad, Numerical Methods for Large Eigenvalue Problems, 2nd ed., chapter 6. */
 #ifndef SHAFT_MODES_H
 #define SHAFT_MODES_H

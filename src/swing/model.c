@@ -95,14 +95,24 @@ static bool modal_fill(caber_model *m, const beam *b, const modes *found, double
     return true;
 }
 
+/* The longest element that still gives the stations' quadrature five points each, and an element to
+ * every mode (two a half wave, since the modes share two planes); the setting may ask for more. */
+static double longest_element(const caber_model *m, double usual)
+{
+    int least = m->settings.elements;
+    least = least > m->settings.modes ? least : m->settings.modes;
+    least = least > m->settings.stations ? least : m->settings.stations;
+    return fmin(m->settings.elements > 0 ? m->club->length : usual, m->club->length / least);
+}
+
 static caber_status build_shaft(caber_model *m, double ratio, caber_message *message)
 {
     beam *b = NULL;
     modes *found = NULL;
     beam_shape shape = club_beam_shape(m->club, m->club->hold_at, m->club->end_at);
     caber_status status;
+    shape.element = longest_element(m, shape.element);
     if (m->settings.elements > 0) {
-        shape.element = m->club->length / m->settings.elements;
         status = beam_create(&shape, &b, message);
         if (status == CABER_OK)
             beam_add_body(b, &m->club->tip);

@@ -40,8 +40,11 @@ static bool recurrence(const beam *b, int n, double *alpha, double *beta)
     return true;
 }
 
+/* The measure has as many points as the elements give it, so it bears fewer stations only. */
 static bool gauss_stations(const beam *b, rod *r)
 {
+    if (3 * (size_t)r->stations > 2 * b->point_count)
+        return false;
     const size_t n = (size_t)r->stations;
     double *alpha = malloc(2 * n * sizeof *alpha);
     gsl_matrix *t = gsl_matrix_calloc(n, n), *v = gsl_matrix_alloc(n, n);

@@ -273,6 +273,44 @@ static void solved_is_solved(void **state)
     fixture_free(&f);
 }
 
+/* x - gamma v = x0 and M v + gamma (K x + C v) = M v0, put back into themselves; with and without the
+ * spring of the stop. */
+static void stiff_part_is_solved(void **state)
+{
+    (void)state;
+    fixture f = fixture_make(CABER_TORQUE, CABER_TORQUE, 0);
+    const size_t n = (size_t)f.n, nj = (size_t)f.model->joints;
+    const double gamma = 2e-3;
+    double *x0 = setups_array(4 * n, sizeof(double)), *v0 = x0 + n, *x = v0 + n, *v = x + n;
+    for (int stopped = 0; stopped < 2; stopped++) {
+        fixture_shake(&f, 21);
+        f.z[1] = stopped ? -0.8 : 0.8;
+        assert_true(dynamics_solve(f.model, f.work, 0.1, f.z, f.zd, f.zdd));
+        const double spring = f.work->now.stop.stiffness;
+        assert_true(stopped ? spring > 0 : spring == 0);
+        uint64_t seed = 4;
+        for (size_t i = 0; i < 2 * n; i++)
+            x[i] = x0[i] = random_at(&seed); /* x and v follow x0 and v0 */
+        assert_true(dynamics_solve_stiff(f.model, f.work, gamma, x, v));
+        dynamics_assemble(f.model, f.work, 0.1, f.z, f.zd);
+        for (size_t i = 0; i < n; i++) {
+            double sum = 0, size = 0;
+            for (size_t j = 0; j < n; j++) {
+                const double m = f.work->matrix[j <= i ? i * n + j : j * n + i];
+                sum += m * (v[j] - v0[j]);
+                size += fabs(m * v[j]) + fabs(m * v0[j]);
+            }
+            const double k = i >= nj ? f.model->stiffness[i - nj] : i == 1 ? spring : 0;
+            const double c = i >= nj ? f.model->damping[i - nj] : 0;
+            const double pull = gamma * (k * x[i] + c * v[i]);
+            assert_close(sum + pull, 0, 0, 1e-12 * (size + fabs(pull)));
+            assert_close(x[i] - gamma * v[i], x0[i], 0, 1e-13);
+        }
+    }
+    free(x0);
+    fixture_free(&f);
+}
+
 /* Couples that hold a driven, locked or geared joint to its motion: what Lagrange's equations of the
  * same club with all three joints free need for the same motion. */
 static void check_couples(caber_drive hub, caber_drive roll)
@@ -369,7 +407,9 @@ static void static_start_is_in_equilibrium(void **state)
     double bend = 0;
     for (int j = 0; j < f.model->n; j++) {
         const int i = f.model->joints + j;
-        assert_close(f.zdd[i] / f.model->stiffness[j], 0, 0, 1e-11);
+        /* The start is found to 1e-12 with the joints held; free joints leave a mode some fiftieth of
+         * its inertia. */
+        assert_close(f.zdd[i] / f.model->stiffness[j], 0, 0, 1e-10);
         bend = fmax(bend, fabs(f.z[i]));
     }
     assert_true(bend > 1e-3);
@@ -408,6 +448,7 @@ int main(void)
         cmocka_unit_test(lagrange_with_a_ceiling),
         cmocka_unit_test(mass_matrix_is_that_of_the_kinetic_energy),
         cmocka_unit_test(solved_is_solved),
+        cmocka_unit_test(stiff_part_is_solved),
         cmocka_unit_test(couples_of_held_joints),
         cmocka_unit_test(power_balances),
         cmocka_unit_test(static_start_is_in_equilibrium),

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The eigensolver's promises: orthonormal shapes, every frequency found as often as it occurs, residuals,
- * and elements fine enough. */
+ * The eigensolver's promises: orthonormal shapes, every frequency found as often as it occurs,
+ * residuals, and elements fine enough. */
 #include "beams.h"
 
 #include <stdlib.h>
@@ -95,16 +95,16 @@ static void fewer_modes_are_the_first_of_more(void **state)
     for (size_t i = 0; i < 3; i++) {
         assert_close(few->omega[i], many->omega[i], 1e-11, 0);
         for (size_t k = 0; k < few->dof_count; k++)
-            assert_close(few->shape[i * few->dof_count + k], many->shape[i * few->dof_count + k],
-                         0, 1e-9); /* the residual 1e-8 of one times the other's; seen: 1e-12 */
+            assert_close(few->shape[i * few->dof_count + k], many->shape[i * few->dof_count + k], 0,
+                         1e-9); /* the residual 1e-8 of one times the other's; seen: 1e-12 */
     }
     modes_free(few);
     modes_free(many);
     test_beam_free(&t);
 }
 
-/* The same bending in both planes and, by the choice of gj, torsion at the first bending frequency: one
- * frequency three times. (1.87510407^2 sqrt(ei/m)/L^2 = (pi/2L) sqrt(gj/polar).) */
+/* The same bending in both planes and, by the choice of gj, torsion at the first bending
+ * frequency: one frequency three times. (1.87510407^2 sqrt(ei/m)/L^2 = (pi/2L) sqrt(gj/polar).) */
 static void a_threefold_frequency_is_found_three_times(void **state)
 {
     (void)state;
@@ -187,8 +187,8 @@ static void the_largest_motion_of_the_tip_is_positive(void **state)
     test_beam_free(&t);
 }
 
-/* Six frequencies within 1e-4 of the next coarser mesh, so, at the fourth order, within 1e-5 of the exact
- * ones, here those of a mesh four times as fine. Rough first guesses end alike. */
+/* Six frequencies within 1e-4 of the next coarser mesh, so, at the fourth order, within 1e-5 of
+ * the exact ones, here those of a mesh four times as fine. Rough first guesses end alike. */
 static void refined_elements_hold_six_frequencies(void **state)
 {
     (void)state;

@@ -50,8 +50,8 @@ static void exact_at_the_stations(void **state)
     profile_free(p);
 }
 
-/* Between two readings every value stays between them and never turns back; the slope has no jump at a
- * reading (Steffen's interpolant is continuously differentiable). */
+/* Between two readings every value stays between them and never turns back; the slope has no
+ * jump at a reading (Steffen's interpolant is continuously differentiable). */
 static void monotone_between_stations(void **state)
 {
     (void)state;
@@ -118,10 +118,9 @@ static void sections_scale_inside_only(void **state)
     static const struct {
         double at, ei, gj, mass;
     } rows[] = {
-        {0, 1, 1, 1},          {0.199999, 1, 1, 1},       {0.2, 1.1, 0.8, 1.5},
-        {0.25, 1.1, 0.8, 1.5}, {0.3, 0.55, 0.8, 3},       {0.399999, 0.55, 0.8, 3},
-        {0.4, 0.5, 1, 2},      {0.599999, 0.5, 1, 2},     {0.6, 1, 1, 1},
-        {1.1, 1, 1, 1},
+        {0, 1, 1, 1},        {0.199999, 1, 1, 1},      {0.2, 1.1, 0.8, 1.5}, {0.25, 1.1, 0.8, 1.5},
+        {0.3, 0.55, 0.8, 3}, {0.399999, 0.55, 0.8, 3}, {0.4, 0.5, 1, 2},     {0.599999, 0.5, 1, 2},
+        {0.6, 1, 1, 1},      {1.1, 1, 1, 1},
     };
     for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
         const profile_point a = profile_at(plain, rows[i].at), b = profile_at(p, rows[i].at);
@@ -157,7 +156,8 @@ static void polar_inertia_of_a_tube(void **state)
     }
     /* a hoop, all mass at r; a full bar, m r^2/2 */
     assert_close(profile_tube_polar(0.05, r, (double)INFINITY), 0.05 * r * r, 1e-15, 0);
-    assert_close(profile_tube_polar(pi * rho * r * r, r, rho), pi * rho * r * r * r * r / 2, 1e-14, 0);
+    assert_close(profile_tube_polar(pi * rho * r * r, r, rho), pi * rho * r * r * r * r / 2, 1e-14,
+                 0);
 }
 
 int main(void)

@@ -38,7 +38,8 @@ static void bent_free(bent *b)
 
 /* ------------------------------------------------------------------ given curvatures */
 
-/* kappa(s) = at_hands + slope s: linear, so that the elements' cubics and quadratics hold it exactly. */
+/* kappa(s) = at_hands + slope s: linear, so that the elements' cubics and quadratics hold it
+ * exactly. */
 typedef struct curvature {
     vec3 at_hands, slope;
 } curvature;
@@ -73,8 +74,8 @@ static double point_at(const bent *b, int k)
     return k < b->rod->stations ? b->rod->s[k] : b->rod->length;
 }
 
-/* Constant curvature: a circle. The chord of an arc s is (2/kappa) sin(kappa s/2), exact in a few steps
- * of any length, in either plane. */
+/* Constant curvature: a circle. The chord of an arc s is (2/kappa) sin(kappa s/2), exact in a
+ * few steps of any length, in either plane. */
 static void a_circle_is_exact(void **state)
 {
     (void)state;
@@ -112,14 +113,15 @@ static void a_helix_is_exact(void **state)
         r = vec3_axpy((1 - cos(k * s)) / k, vec3_cross(n, e1), r);
         const rod_point *at = &b.state.point[p];
         assert_close(vec3_norm(vec3_sub(at->place, r)), 0, 0, 1e-14);
-        const mat3 turn = mat3_rotation(vec3_scale(s, kappa)), d = mat3_multiply_t(&at->turn, &turn);
+        const mat3 turn = mat3_rotation(vec3_scale(s, kappa)),
+                   d = mat3_multiply_t(&at->turn, &turn);
         assert_close(vec3_norm(mat3_rotation_vector(&d)), 0, 0, 1e-14);
     }
     bent_free(&b);
 }
 
-/* R' = R [kappa]x, r' = R e1 by Runge-Kutta with steps so fine (length/4000) that its error, of the fourth
- * order too, is some 1e-13. */
+/* R' = R [kappa]x, r' = R e1 by Runge-Kutta with steps so fine (length/4000) that its error, of
+ * the fourth order too, is some 1e-13. */
 static rod_point fine_end(curvature c, double length)
 {
     enum { STEPS = 4000 };
@@ -231,8 +233,8 @@ static double turning(const rod *r, int j)
     return sum;
 }
 
-/* Three configurations: a shaft in a swing; far more bent than a shaft can be; and two segments of over
- * a radian each, so that every branch of the exponential map is taken. */
+/* Three configurations: a shaft in a swing; far more bent than a shaft can be; and two segments
+ * of over a radian each, so that every branch of the exponential map is taken. */
 static const struct {
     int stations;
     double size; /* rad of turning, per coordinate */
@@ -302,8 +304,8 @@ static vec3 difference_of_turn(const stencil *s, int p)
         for (int j = 0; j < 9; j++)
             sum.m[j / 3][j % 3] += first[i] * s->at[i][p].turn.m[j / 3][j % 3];
     const mat3 w = mat3_multiply_t(&sum, &s->at[2][p].turn);
-    return vec3_scale(0.5, vec3_make(w.m[2][1] - w.m[1][2], w.m[0][2] - w.m[2][0],
-                                     w.m[1][0] - w.m[0][1]));
+    return vec3_scale(
+        0.5, vec3_make(w.m[2][1] - w.m[1][2], w.m[0][2] - w.m[2][0], w.m[1][0] - w.m[0][1]));
 }
 
 static vec3 column(const double *rows, const rod *r, int p, int j)
@@ -343,8 +345,8 @@ static void jacobians_are_the_derivatives(void **state)
     }
 }
 
-/* Along q + t qd: speed and spin are first derivatives; they are also X qd and W qd. rush is the second
- * derivative of place, spin_rate that of spin. Differences with t = 5e-3: (5e-3)^4/90 and
+/* Along q + t qd: speed and spin are first derivatives; they are also X qd and W qd. rush is the
+ * second derivative of place, spin_rate that of spin. Differences with t = 5e-3: (5e-3)^4/90 and
  * 5e-16/(5e-3)^2 = 2e-11, times rates of some rad/s each of seven coordinates. */
 static void rates_are_the_derivatives(void **state)
 {
@@ -391,8 +393,8 @@ static void rates_are_the_derivatives(void **state)
     }
 }
 
-/* For small q the rod is the finite elements' beam: (v, w) and the turn (phi, -w', v') at every station,
- * however few. Second order is left: 1e-7 of turning. */
+/* For small q the rod is the finite elements' beam: (v, w) and the turn (phi, -w', v') at every
+ * station, however few. Second order is left: 1e-7 of turning. */
 static void small_bends_are_those_of_the_elements(void **state)
 {
     (void)state;
@@ -420,14 +422,14 @@ static void small_bends_are_those_of_the_elements(void **state)
 
 /* ------------------------------------------------------------------ mass stations */
 
-/* A mass that is linear along the shaft and 2.5 times that between 0.3 m and 0.5 m from the tip. Its
- * moments about the hands, integral s^k m ds with m = a - b s, are known; N stations hold the first 2N of
- * them and miss the next. */
+/* A mass that is linear along the shaft and 2.5 times that between 0.3 m and 0.5 m from the tip.
+ * Its moments about the hands, integral s^k m ds with m = a - b s, are known; N stations hold
+ * the first 2N of them and miss the next. */
 static double exact_moment(int k, double length, double tip, double butt)
 {
     const double b = (butt - tip) / length, a = butt;
-    const double ends[3][3] = {{0, length - 0.5, 1}, {length - 0.5, length - 0.3, 2.5},
-                               {length - 0.3, length, 1}};
+    const double ends[3][3] = {
+        {0, length - 0.5, 1}, {length - 0.5, length - 0.3, 2.5}, {length - 0.3, length, 1}};
     double sum = 0;
     for (int i = 0; i < 3; i++)
         for (int side = 0; side < 2; side++) {

@@ -15,7 +15,8 @@ static vec3 unit(double x, double y, double z)
     return vec3_scale(1 / vec3_norm(v), v);
 }
 
-static const vec3 axes[] = {{1, 0, 0}, {0, -1, 0}, {0, 0, 1}, {1, 2, 3}, {-2, 1, 0.1}, {1e-3, -1, 1}};
+static const vec3 axes[] = {{1, 0, 0}, {0, -1, 0},   {0, 0, 1},
+                            {1, 2, 3}, {-2, 1, 0.1}, {1e-3, -1, 1}};
 enum { AXES = sizeof axes / sizeof axes[0] };
 
 static void assert_vec(vec3 got, vec3 want, double allowed)
@@ -88,8 +89,8 @@ static void rotation_turns_by_its_angle(void **state)
         }
 }
 
-/* Out and back. Tiny angles keep all their digits, because off-diagonal terms are sin(angle). Near pi the
- * vector comes from the quaternion, so its error is a few roundings of pi. */
+/* Out and back. Tiny angles keep all their digits, because off-diagonal terms are sin(angle).
+ * Near pi the vector comes from the quaternion, so its error is a few roundings of pi. */
 static void rotation_vector_comes_back(void **state)
 {
     (void)state;
@@ -135,7 +136,8 @@ static void reference(double u, long double f[3][3])
     for (int i = 0; i < 3; i++) {
         long double term = i == 2 ? 1.0L / 6 : i == 1 ? 0.5L : 1;
         f[i][0] = f[i][1] = f[i][2] = 0;
-        long double up = term, before = 0, before2 = 0; /* coefficient times u^k, u^(k-1), u^(k-2) */
+        long double up = term, before = 0,
+                    before2 = 0; /* coefficient times u^k, u^(k-1), u^(k-2) */
         for (int k = 0; k < 60; k++) {
             f[i][0] += up;
             f[i][1] += k * before;
@@ -148,18 +150,18 @@ static void reference(double u, long double f[3][3])
     }
 }
 
-/* The derivatives in closed form (u >= 1) come from differences of numbers of order 1, so their error is
- * a rounding of 1, not of their own size (c2 is 4e-4 there: 2e-13 of itself). */
+/* The derivatives in closed form (u >= 1) come from differences of numbers of order 1, so their
+ * error is a rounding of 1, not of their own size (c2 is 4e-4 there: 2e-13 of itself). */
 static const double closed_form = 2 * DBL_EPSILON;
 
-/* Both branches and both sides of the switches at 0.01 and 1. a passes through 0 and b, c come near it, so
- * the measure of these is their size at 0. */
+/* Both branches and both sides of the switches at 0.01 and 1. a passes through 0 and b, c come
+ * near it, so the measure of these is their size at 0. */
 static void expmap_is_right_to_rounding(void **state)
 {
     (void)state;
-    static const double places[] = {0,    1e-300, 1e-20, 1e-8, 1e-3, 0.0099999999999, 0.01, 0.3,
-                                    0.77, 0.9999999999999,     1,    1.0000000000001, 2,    5,
-                                    9,    9.8696044010893586,  16,   25};
+    static const double places[] = {
+        0, 1e-300,          1e-20, 1e-8, 1e-3, 0.0099999999999,    0.01, 0.3, 0.77, 0.9999999999999,
+        1, 1.0000000000001, 2,     5,    9,    9.8696044010893586, 16,   25};
     for (size_t p = 0; p < sizeof places / sizeof places[0]; p++) {
         const double u = places[p], some = 4 * DBL_EPSILON;
         const expmap e = expmap_at(u);
@@ -183,7 +185,8 @@ static void expmap_is_continuous(void **state)
     const double switches[] = {0.01, 1};
     for (int i = 0; i < 2; i++) {
         const double lost = i ? closed_form : 0;
-        const expmap low = expmap_at(switches[i] * (1 - DBL_EPSILON)), high = expmap_at(switches[i]);
+        const expmap low = expmap_at(switches[i] * (1 - DBL_EPSILON)),
+                     high = expmap_at(switches[i]);
         assert_close(low.a, high.a, 1e-14, 0);
         assert_close(low.b, high.b, 1e-14, 0);
         assert_close(low.c, high.c, 1e-14, 0);
@@ -194,8 +197,8 @@ static void expmap_is_continuous(void **state)
     }
 }
 
-/* Fourth-order central differences; step 0.01 u leaves (0.01)^4/30 of the fifth derivative, some 1e-9,
- * and 1e-14/0.01 of rounding. */
+/* Fourth-order central differences; step 0.01 u leaves (0.01)^4/30 of the fifth derivative, some
+ * 1e-9, and 1e-14/0.01 of rounding. */
 static void expmap_derivatives_are_those_of_its_values(void **state)
 {
     (void)state;

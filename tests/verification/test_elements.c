@@ -73,8 +73,7 @@ static double to_beta(double omega)
 
 static modes *uniform_modes(const plane_tip *tip, int elements, size_t count)
 {
-    test_beam t =
-        test_beam_uniform(test_station(ei, gj, mass, polar), length, length / elements);
+    test_beam t = test_beam_uniform(test_station(ei, gj, mass, polar), length, length / elements);
     const beam_body body = plane_body(tip);
     if (body.mass > 0)
         beam_add_body(t.beam, &body);
@@ -83,9 +82,10 @@ static modes *uniform_modes(const plane_tip *tip, int elements, size_t count)
     return m;
 }
 
-/* Exact roots (9 digits) of the equation above; R. D. Blevins 1979, Formulas for Natural Frequency and
- * Mode Shape; P. A. A. Laura, J. L. Pombo, E. A. Susemihl 1974, J. Sound Vib. 37:161 (the printed
- * values from memory, the roots coincide with them). The last row has no printed source. */
+/* Exact roots (9 digits) of the equation above; R. D. Blevins 1979, Formulas for Natural
+ * Frequency and Mode Shape; P. A. A. Laura, J. L. Pombo, E. A. Susemihl 1974, J. Sound Vib.
+ * 37:161 (the printed values from memory, the roots coincide with them). The last row has no
+ * printed source. */
 static void uniform_cantilevers_with_a_tip_body(void **state)
 {
     (void)state;
@@ -152,19 +152,19 @@ static void frequencies_converge_with_the_fourth_power(void **state)
     }
 }
 
-/* A grip: mass that rides along without stiffening. All along the shaft it lowers every bending frequency
- * by the square root of the mass ratio (the other polar inertia is not in it); over a part, the mesh has
- * nodes at its ends, so that linear mass and its moment are exact. */
+/* A grip: mass that rides along without stiffening. All along the shaft it lowers every bending
+ * frequency by the square root of the mass ratio; over a
+ * part, the mesh has nodes at its ends, so that linear mass and its moment are exact. */
 static void mass_that_rides_along(void **state)
 {
     (void)state;
     test_beam t = test_beam_uniform(test_station(ei, gj, mass, polar), length, length / 24);
     beam_shape shape = {.profile = t.profile, .held_at = length, .element = length / 24};
     shape.added = (beam_added){.from_at = -1,
-                                .to_at = 2 * length,
-                                .mass_from = 2 * mass,
-                                .mass_to = 2 * mass,
-                                .gyration = 0.01};
+                               .to_at = 2 * length,
+                               .mass_from = 2 * mass,
+                               .mass_to = 2 * mass,
+                               .gyration = 0.01};
     beam *b = NULL;
     assert_int_equal(beam_create(&shape, &b, NULL), CABER_OK);
     modes *light = test_modes(t.beam, 4), *heavy = test_modes(b, 4);
@@ -247,8 +247,9 @@ static void torsion_converges_with_the_fourth_power(void **state)
 /* ------------------------------------------------------------------ two principal stiffnesses */
 
 /* Each plane has its own frequencies, in the ratio sqrt(ei/ei_2), wherever the planes point. The
- * error of the elements (5e-7 for the second mode of 24) is the same in both and leaves the ratio; what
- * is left is rounding in K, 1e-11 here, which grows with the fourth power of the number of elements. */
+ * error of the elements (5e-7 for the second mode of 24) is the same in both and leaves the
+ * ratio; what is left is rounding in K, 1e-11 here, which grows with the fourth power of the
+ * number of elements. */
 static void principal_planes_split_the_frequencies(void **state)
 {
     (void)state;
@@ -307,14 +308,14 @@ static void taper_lambda(const taper *row, size_t gaps, double *out)
     test_beam_free(&t);
 }
 
-/* Bessel solutions (8 digits; from memory, computed ones coincide): H. H. Mabie, C. B. Rogers 1972,
- * J. Acoust. Soc. Am. 51:1771; B. Downs 1977, J. Appl. Mech. 44:737; the sharp wedge G. Kirchhoff.
- * A thin tube of constant wall and linear taper has mass ~ y and EI ~ y^3: the wedge rows.
+/* Bessel solutions (8 digits; from memory, computed ones coincide): H. H. Mabie, C. B. Rogers
+ * 1972; B. Downs 1977; the sharp wedge G. Kirchhoff. A thin tube of constant wall and linear
+ * taper has mass ~ y and EI ~ y^3: the wedge rows.
  *
- * The stations sample the taper, Steffen's cubic fills in. Inside, its slopes are good to second order
- * and its error changes sign within a gap; in the two end gaps the slope is the secant's, in error by
- * h y''/2, which over one gap costs h^3 in the frequency. Of 240 gaps 2e-8 is left, and 1.5e-7 in the
- * third mode of the sharp wedge, whose EI vanishes at the tip. */
+ * The stations sample the taper, Steffen's cubic fills in. Inside, its slopes are good to second
+ * order and its error changes sign within a gap; in the two end gaps the slope is the secant's,
+ * in error by h y''/2, which over one gap costs h^3 in the frequency. Of 240 gaps 2e-8 is left,
+ * and 1.5e-7 in the third mode of the sharp wedge, whose EI vanishes at the tip. */
 static const taper tapers[] = {
     {0.3, 1, 3, 0, {3.6667495, 19.8806064, 53.3221989}},
     {0.5, 1, 3, 0, {3.8237848, 18.3172609, 47.264827}},
@@ -423,11 +424,10 @@ static double lump_product(const double *x, const double *y)
 {
     double sum = 0;
     for (int i = 0; i < POINTS; i++) {
-        const vec3 r[2] = {
-            vec3_add(vec3_make(0, x[0], x[2]),
-                     vec3_cross(vec3_make(x[4], -x[3], x[1]), lump_at[i])),
-            vec3_add(vec3_make(0, y[0], y[2]),
-                     vec3_cross(vec3_make(y[4], -y[3], y[1]), lump_at[i]))};
+        const vec3 r[2] = {vec3_add(vec3_make(0, x[0], x[2]),
+                                    vec3_cross(vec3_make(x[4], -x[3], x[1]), lump_at[i])),
+                           vec3_add(vec3_make(0, y[0], y[2]),
+                                    vec3_cross(vec3_make(y[4], -y[3], y[1]), lump_at[i]))};
         sum += lump_mass[i] * vec3_dot(r[0], r[1]);
     }
     return sum;
@@ -469,8 +469,9 @@ static void an_offset_body_couples_both_planes_and_torsion(void **state)
     test_beam_free(&t);
 }
 
-/* On a shaft without mass the same body has five frequencies: omega^2 of C M, with the flexibility C
- * of a cantilever's end (L^3/3EI, L^2/2EI, L/EI, L/GJ). Here det(1/omega^2 - C M) = 0 is tested. */
+/* On a shaft without mass the same body has five frequencies: omega^2 of C M, with the
+ * flexibility C of a cantilever's end (L^3/3EI, L^2/2EI, L/EI, L/GJ). Here det(1/omega^2 - C M)
+ * = 0 is tested. */
 static void a_shaft_without_mass_leaves_the_rigid_body(void **state)
 {
     (void)state;
@@ -514,14 +515,14 @@ static void a_shaft_without_mass_leaves_the_rigid_body(void **state)
     test_beam_free(&t);
 }
 
-/* J. R. Banerjee 1999, J. Sound Vib.: a wing whose mass lies x_alpha from its elastic axis all along
- * (data and answers from memory; the roots of the exact equation coincide). I_alpha is about the elastic
- * axis. */
+/* J. R. Banerjee 1999, J. Sound Vib.: a wing whose mass lies x_alpha from its elastic axis all
+ * along (data and answers from memory; the roots of the exact equation coincide). I_alpha is
+ * about the elastic axis. */
 static const double wing_span = 6, wing_mass = 35.75, wing_polar = 8.65, wing_offset = 0.18;
 static const double wing_omega[5] = {49.61472, 97.03543, 248.87357, 355.58751, 451.45497};
 
-/* Without mass of its own; a plane that does not couple (angle 0: w, for an offset along e3) is out of
- * the way. */
+/* Without mass of its own; a plane that does not couple (angle 0: w, for an offset along e3) is
+ * out of the way. */
 static caber_station wing_section(double angle)
 {
     caber_station s = test_station(9.75e6, 9.88e5, 0, 0);
@@ -530,7 +531,8 @@ static caber_station wing_section(double angle)
     return s;
 }
 
-/* The mass as a grip's, beside the axis along e3, where it couples v, and along e2, where it couples w. */
+/* The mass as a grip's, beside the axis along e3, where it couples v, and along e2, where it
+ * couples w. */
 static void a_wing_with_its_mass_beside_the_axis(void **state)
 {
     (void)state;
@@ -539,14 +541,14 @@ static void a_wing_with_its_mass_beside_the_axis(void **state)
         test_beam t = test_beam_uniform(wing_section(angle), wing_span, wing_span / FINE);
         beam_shape shape = {
             .profile = t.profile, .held_at = wing_span, .element = wing_span / FINE};
-        shape.added = (beam_added){.from_at = -1,
-                                   .to_at = wing_span + 1,
-                                   .mass_from = wing_mass,
-                                   .mass_to = wing_mass,
-                                   .gyration = sqrt(wing_polar / wing_mass -
-                                                    wing_offset * wing_offset),
-                                   .offset_2 = y * wing_offset,
-                                   .offset_3 = z * wing_offset};
+        shape.added =
+            (beam_added){.from_at = -1,
+                         .to_at = wing_span + 1,
+                         .mass_from = wing_mass,
+                         .mass_to = wing_mass,
+                         .gyration = sqrt(wing_polar / wing_mass - wing_offset * wing_offset),
+                         .offset_2 = y * wing_offset,
+                         .offset_3 = z * wing_offset};
         beam *b = NULL;
         assert_int_equal(beam_create(&shape, &b, NULL), CABER_OK);
         modes *m = test_modes(b, 5);
@@ -558,8 +560,8 @@ static void a_wing_with_its_mass_beside_the_axis(void **state)
     }
 }
 
-/* The same as rigid bodies at the nodes, put on by the function that puts the head on the end, with the
- * weights of the trapezoidal rule. */
+/* The same as rigid bodies at the nodes, put on by the function that puts the head on the end,
+ * with the weights of the trapezoidal rule. */
 static void lumped_wing_frequencies(int elements, double omega[5])
 {
     test_beam t = test_beam_uniform(wing_section(0), wing_span, wing_span / elements);

@@ -1,12 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Static deflections: the finite elements against closed forms, and the rod's exact kinematics against
- * large deflections in the plane and in space. */
+ * Static deflections: the finite elements against closed forms, and the rod's exact kinematics
+ * against large deflections in the plane and in space. */
 #include "beams.h"
 
+#include <gsl/gsl_eigen.h>
 #include <gsl/gsl_integration.h>
 #include <gsl/gsl_linalg.h>
-#include <gsl/gsl_eigen.h>
 #include <gsl/gsl_math.h>
 #include <gsl/gsl_sf_ellint.h>
 #include <stdlib.h>
@@ -15,8 +15,8 @@
 
 /* ------------------------------------------------------------------ small deflections */
 
-/* Every end load of a uniform cantilever: L^3/3EI, L^2/2EI, L/EI, L/GJ. Cubics hold the answer exactly;
- * rounding in K (24 elements) leaves 1e-11. */
+/* Every end load of a uniform cantilever: L^3/3EI, L^2/2EI, L/EI, L/GJ. Cubics hold the answer
+ * exactly; rounding in K (24 elements) leaves 1e-11. */
 static void end_loads_on_a_uniform_shaft(void **state)
 {
     (void)state;
@@ -44,8 +44,9 @@ static void end_loads_on_a_uniform_shaft(void **state)
     test_beam_free(&t);
 }
 
-/* A force at any place, not only at a node: v(x) = F x^2 (3a - x)/6EI up to it, straight beyond. Nodes
- * are exact (Hermite cubics reproduce them for any load), so the reciprocal theorem holds as well. */
+/* A force at any place, not only at a node: v(x) = F x^2 (3a - x)/6EI up to it, straight beyond.
+ * Nodes are exact (Hermite cubics reproduce them for any load), so the reciprocal theorem holds
+ * as well. */
 static void a_force_between_nodes(void **state)
 {
     (void)state;
@@ -150,7 +151,7 @@ static void energy_by_thirds(void **state)
     test_beam_free(&t);
 }
 
-/* ------------------------------------------------------------------ large deflections: the means */
+/* ------------------------------------------------------------------ large bends: the means */
 
 enum { ELEMENTS = 120, STATIONS = 48, MOST = 33 };
 
@@ -176,7 +177,8 @@ static double legendre_integral(int k, int order, double x)
            (2 * (2 * k + 1));
 }
 
-/* Nodal values of a field ('v', 'w' or 't'wist) whose curvature or twist rate is P_k(2s/L - 1)/L. */
+/* Nodal values of a field ('v', 'w' or 't'wist) whose curvature or twist rate is
+ * P_k(2s/L - 1)/L. */
 static void legendre_field(const beam *b, char field, int k, double *u)
 {
     const double l = b->length;
@@ -207,8 +209,8 @@ typedef struct problem {
     double *k, *q;
 } problem;
 
-/* fields: a letter a field; `degree` + 1 polynomials each. A first letter in capitals stands for one
- * prescribed constant curvature. */
+/* fields: a letter a field; `degree` + 1 polynomials each. A first letter in capitals stands for
+ * one prescribed constant curvature. */
 static problem problem_create(caber_station section, double l, const char *fields, int degree)
 {
     problem p = {.t = test_beam_uniform(section, l, l / ELEMENTS)};
@@ -297,8 +299,7 @@ static double newton_step(problem *p, vec3 force)
         double sum = f[i];
         for (int j = p->given; j < p->n; j++) {
             sum -= p->k[i * p->n + j] * p->q[j];
-            gsl_matrix_set(a, i - p->given, j - p->given,
-                           p->k[i * p->n + j] - g[i * p->n + j]);
+            gsl_matrix_set(a, i - p->given, j - p->given, p->k[i * p->n + j] - g[i * p->n + j]);
         }
         gsl_vector_set(r, i - p->given, sum);
     }
@@ -329,16 +330,18 @@ static void problem_solve(problem *p, vec3 force, int parts)
     end_force(p, p->q, force, f); /* leaves the state at the answer */
 }
 
-/* ------------------------------------------------------------------ large deflections: the answers */
+/* ------------------------------------------------------------------ large bends: the answers */
 
-/* For a tip angle a: sqrt(P L^2/EI) = K(k) - F(k, t), k^2 = (1 + sin a)/2, sin t = 1/(k sqrt 2), and
- * w/L = 1 - 2 (E(k) - E(k, t))/(K - F), 1 - u/L = sqrt(2 sin a)/(K - F).
+/* For a tip angle a: sqrt(P L^2/EI) = K(k) - F(k, t), k^2 = (1 + sin a)/2, sin t = 1/(k sqrt 2),
+ * and w/L = 1 - 2 (E(k) - E(k, t))/(K - F), 1 - u/L = sqrt(2 sin a)/(K - F).
  * K. E. Bisshopp, D. C. Drucker 1945, Q. Appl. Math. 3:272. */
 static void elastica_exact(double a, double *load, double *w, double *u)
 {
     const double k = sqrt((1 + sin(a)) / 2), t = asin(1 / (k * M_SQRT2));
-    const double f = gsl_sf_ellint_Kcomp(k, GSL_PREC_DOUBLE) - gsl_sf_ellint_F(t, k, GSL_PREC_DOUBLE);
-    const double e = gsl_sf_ellint_Ecomp(k, GSL_PREC_DOUBLE) - gsl_sf_ellint_E(t, k, GSL_PREC_DOUBLE);
+    const double f =
+        gsl_sf_ellint_Kcomp(k, GSL_PREC_DOUBLE) - gsl_sf_ellint_F(t, k, GSL_PREC_DOUBLE);
+    const double e =
+        gsl_sf_ellint_Ecomp(k, GSL_PREC_DOUBLE) - gsl_sf_ellint_E(t, k, GSL_PREC_DOUBLE);
     *load = f * f;
     *w = 1 - 2 * e / f;
     *u = 1 - sqrt(2 * sin(a)) / f;
@@ -377,8 +380,8 @@ static void elastica_under_an_end_force(void **state)
     }
 }
 
-/* A couple bends the rod to a circle of curvature C/EI; here to a full turn, so the end comes home. The
- * first polynomial alone holds it, and every step of the rod is exact. */
+/* A couple bends the rod to a circle of curvature C/EI; here to a full turn, so the end comes
+ * home. The first polynomial alone holds it, and every step of the rod is exact. */
 static void a_couple_bends_to_a_full_circle(void **state)
 {
     (void)state;
@@ -390,9 +393,9 @@ static void a_couple_bends_to_a_full_circle(void **state)
     problem_free(&p);
 }
 
-/* A second way to the same answer: with the end's place e known, the moment is (e - r) x F everywhere, so
- * r' = R e1, R' = R [kappa0 + R'm/D]x can be integrated from the clamp (Runge-Kutta); e must come out.
- * Returns the end for a given e. */
+/* A second way to the same answer: with the end's place e known, the moment is (e - r) x F
+ * everywhere, so r' = R e1, R' = R [kappa0 + R'm/D]x can be integrated from the clamp
+ * (Runge-Kutta); e must come out. Returns the end for a given e. */
 typedef struct curved {
     double length, ei, gj, curvature; /* about e3 */
     vec3 force;
@@ -433,12 +436,13 @@ static vec3 curved_end(const curved *c, vec3 end)
     return vec3_make(y[0], y[1], y[2]);
 }
 
-/* K. J. Bathe, S. Bolourchi 1979, Int. J. Num. Meth. Eng. 14:961: a bend of 45 deg, R = 100, of a 1 x 1
- * section with E = 1e7, nu = 0, under 600 across its plane. Published (-23.5, 13.4, 53.4), read, of
- * eight straight elements: held to 0.5 % of the largest. The answer of the inextensible, unshearable rod with
- * EI = 1e7/12 and GJ = 8.333e5 is (-23.55944, 13.60427, 53.46863), by the second way above in two
- * programs; with EA = 1e7 and GA = 5e6 it is (-23.5603, 13.6045, 53.4749).
- * The curvature that the rod is made with is the prescribed coordinate. */
+/* K. J. Bathe, S. Bolourchi 1979, Int. J. Num. Meth. Eng. 14:961: a bend of 45 deg, R = 100, of
+ * a 1 x 1 section with E = 1e7, nu = 0, under 600 across its plane. Published (-23.5, 13.4,
+ * 53.4), read, to three digits and of straight elements: held to 0.5 % of the largest. The answer
+ * of the inextensible, unshearable rod with EI = 1e7/12 and GJ = 8.333e5 is (-23.55944, 13.60427,
+ * 53.46863), by the second way above in two programs; with EA = 1e7 and GA = 5e6 it is
+ * (-23.5603, 13.6045, 53.4749). The curvature that the rod is made with is the prescribed
+ * coordinate. */
 static void a_bend_of_45_degrees_under_a_force_across_it(void **state)
 {
     (void)state;
@@ -469,9 +473,9 @@ static void a_bend_of_45_degrees_under_a_force_across_it(void **state)
     problem_free(&p);
 }
 
-/* The load at which a straight cantilever with EI >> EI_2 tips over sideways:
- * P L^2/sqrt(EI_2 GJ) = 4.01259934, from J_{-1/4}(P L^2/(2 sqrt(EI_2 GJ))) = 0 (S. P. Timoshenko,
- * J. M. Gere 1961, Theory of Elastic Stability, section 6.3). The tangent K - P d(X'e2)/dq about the
+/* The load at which a straight cantilever with EI >> EI_2 tips over sideways: P L^2/sqrt(EI_2
+ * GJ) = 4.01259934, from J_{-1/4}(P L^2/(2 sqrt(EI_2 GJ))) = 0 (S. P. Timoshenko, J. M. Gere
+ * 1961, Theory of Elastic Stability, section 6.3). The tangent K - P d(X'e2)/dq about the
  * straight rod is singular there; its geometric part is all in the coupling of w and twist. */
 static void lateral_buckling_of_a_cantilever(void **state)
 {
@@ -503,8 +507,9 @@ static void lateral_buckling_of_a_cantilever(void **state)
 }
 
 /* The same load seen from equilibrium: a little sideways force moves the end of a loaded beam as
- * 1/(1 - (P/Pc)^2) near Pc, so 1/deflection over P^2 points to Pc. Bending down beforehand raises it by
- * the order of EI_2/EI, here 1/1600 (it is neglected in 4.0126); extrapolating costs 2e-4 more. */
+ * 1/(1 - (P/Pc)^2) near Pc, so 1/deflection over P^2 points to Pc. Bending down beforehand
+ * raises it by the order of EI_2/EI, here 1/1600 (it is neglected in 4.0126); extrapolating
+ * costs 2e-4 more. */
 static void sideways_response_points_to_the_critical_load(void **state)
 {
     (void)state;
@@ -542,9 +547,9 @@ static double elastica_angle(double load)
     return (a + b) / 2;
 }
 
-/* E. H. Dowell, J. Traybar 1975, US Army AMRDL reports (the Princeton beam experiment; data read): L =
- * 0.508 m, EI = 36.2794 and 2.42873, GJ = 3.10338 N m2, 13.345 N on the end at 90 deg, so it bends
- * about the weak axis alone: 0.2006873 m. That is the elastica to every digit, so the figure as read is a
+/* E. H. Dowell, J. Traybar 1975 (the Princeton beam experiment; data read): L = 0.508 m, EI =
+ * 36.2794 and 2.42873, GJ = 3.10338 N m2, 13.345 N on the end at 90 deg, so it bends about the
+ * weak axis alone: 0.2006873 m. That is the elastica to every digit, so the figure as read is a
  * computed one, not a measurement, and is held to its last digit. */
 static void princeton_beam_under_the_largest_load(void **state)
 {

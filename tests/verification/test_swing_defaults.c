@@ -4,19 +4,21 @@
  * converged in modes, stations, elements and tolerance, without a ceiling on the modes. */
 #include "setups.h"
 
-/* The limits that the defaults were chosen for, in printed units: lengths 0.2 mm, angles 0.02 deg,
- * speeds 0.02 m/s, each a tenth or less of what differs from shaft to shaft. Rates, moments, forces,
- * shares and times have no such limit: 1 % of them; the time of a flat maximum needs it all. */
+/* The limits that the defaults were chosen for, in printed units: lengths 0.2 mm, angles 0.02
+ * deg, speeds 0.02 m/s, each a tenth or less of what differs from shaft to shaft; 0.1 ms of the
+ * downswing, and 1 ms, a row of a series, of where a flat maximum lies. Rates, moments, forces
+ * and shares have no such limit: 1 % of them. */
 static double limit_of(const caber_field *f, double value)
 {
-    if (strcmp(f->unit, "mm") == 0)
-        return 0.2;
-    if (strcmp(f->unit, "m") == 0)
-        return 0.0002;
-    if (strcmp(f->unit, "deg") == 0)
-        return 0.02;
-    if (strcmp(f->unit, "m/s") == 0)
-        return 0.02;
+    static const struct {
+        const char *unit;
+        double limit;
+    } limits[] = {{"mm", 0.2}, {"m", 0.0002}, {"deg", 0.02}, {"m/s", 0.02}};
+    for (size_t i = 0; i < sizeof limits / sizeof limits[0]; i++)
+        if (strcmp(f->unit, limits[i].unit) == 0)
+            return limits[i].limit;
+    if (strcmp(f->unit, "s") == 0)
+        return strncmp(f->name, "peak", 4) == 0 ? 1e-3 : 1e-4;
     if (strcmp(f->name, "energy_residual") == 0)
         return 1e-6;
     return 0.01 * fabs(value);

@@ -25,9 +25,10 @@ static double value_at(const caber_trace_row *row, size_t offset)
 
 enum { LEAD_IN = 20 };
 
-/* A motion table of every row of a trace but the last, which is off the even grid. A natural spline
- * has no acceleration at its end, which would start the shaft in another equilibrium: the table begins
- * LEAD_IN rows early, continued backwards as the first rows bend. `less` is subtracted. */
+/* A motion table of every row of a trace but the last, which is off the even grid. A natural
+ * spline has no acceleration at its end, which would start the shaft in another equilibrium: the
+ * table begins LEAD_IN rows early, continued backwards as the first rows bend. `less` is
+ * subtracted. */
 static void table_from(caber_table *t, const caber_trace *trace, column c, const column *less)
 {
     const caber_trace_row *r = trace->rows;
@@ -90,8 +91,9 @@ static void drive_by_motion(caber_setup *s, const caber_trace *want, int driven)
     }
 }
 
-/* The spline of quarter milliseconds misses (omega h)^2/12 of an acceleration, 0.5 % at the ceiling of
- * 150 Hz and less below: the tip within 0.15 mm, couples within 0.05 N m of up to 17 and 270. */
+/* The spline of quarter milliseconds misses (omega h)^2/12 of an acceleration, 0.5 % at the
+ * ceiling of 150 Hz and less below: the tip within 0.15 mm, couples within 0.05 N m of up to 17
+ * and 270. */
 static void check_reproduced(const caber_trace *want, int driven)
 {
     caber_setup *s = torque_driven();
@@ -193,7 +195,8 @@ static double overshoot(double stiffness, double damping, double *dissipated)
     for (size_t i = 0; i < trace->count; i++) {
         const caber_trace_row *r = trace->rows + i;
         least = fmin(least, r->cock);
-        /* The spring can hold no more than there is: kinetic energy, what weight gave and the shaft. */
+        /* The spring can hold no more than there is: kinetic energy, what weight gave and the
+         * shaft. */
         const load_stop l = load_wrist_stop(&stop, r->cock, 0);
         assert_true(l.energy <= trace->rows[0].kinetic + trace->rows[0].potential +
                                     trace->rows[0].strain + r->work -
@@ -310,8 +313,9 @@ static void static_start_does_not_ring(void **state)
     caber_setup_free(s);
 }
 
-/* Free joints under loads that hardly change at first: the modes follow them without ringing. What a
- * ringing start would be: the same from a straight shaft would swing by its whole static bend. */
+/* Free joints under loads that hardly change at first: the modes follow them without ringing.
+ * What a ringing start would be: the same from a straight shaft would swing by its whole static
+ * bend. */
 static void swing_starts_without_ringing(void **state)
 {
     (void)state;

@@ -77,46 +77,75 @@ static gsl_matrix *first_order(const caber_model *m, caber_work *w)
     return a;
 }
 
-static void insert(double *list, double value)
+typedef struct tone {
+    double frequency; /* rad/s */
+    bool flap;
+} tone;
+
+static int compare_tones(const void *a, const void *b)
 {
-    for (int i = 0; i < WANTED; i++)
-        if (value < list[i]) {
-            memmove(list + i + 1, list + i, (size_t)(WANTED - 1 - i) * sizeof *list);
-            list[i] = value;
-            return;
-        }
+    const double x = ((const tone *)a)->frequency, y = ((const tone *)b)->frequency;
+    return (x > y) - (x < y);
 }
 
-/* Sorts the frequencies into flap and lag by the motion of the tip across the shaft. */
-static void sort(const caber_model *m, caber_work *w, gsl_matrix *a, spectrum *out)
+/* Whether the tip of mode k moves more along the normal than across the shaft in the plane. */
+static bool is_flap(const caber_model *m, const caber_work *w, const gsl_matrix_complex *vector,
+                    size_t k)
 {
-    const size_t n = (size_t)m->n, s = (size_t)m->rod->stride;
+    const size_t s = (size_t)m->rod->stride;
+    const double *move = w->rod.move + (size_t)m->rod->stations * 3 * s;
+    const double sg = sin(m->player.load.roll.top), cg = cos(m->player.load.roll.top);
+    double out_re = 0, out_im = 0, in_re = 0, in_im = 0;
+    for (size_t j = 0; j < (size_t)m->n; j++) {
+        const gsl_complex x = gsl_matrix_complex_get(vector, j, k);
+        const double normal = sg * move[s + j] + cg * move[2 * s + j];
+        const double across = cg * move[s + j] - sg * move[2 * s + j];
+        out_re += normal * GSL_REAL(x);
+        out_im += normal * GSL_IMAG(x);
+        in_re += across * GSL_REAL(x);
+        in_im += across * GSL_IMAG(x);
+    }
+    return hypot(out_re, out_im) > hypot(in_re, in_im);
+}
+
+/* The lowest of each kind, from tones in ascending order. Two equal frequencies (a beam at rest) are
+ * one of each, whatever mixture their eigenvectors are. */
+static void pick(tone *tones, size_t count, spectrum *out)
+{
+    size_t flaps = 0, lags = 0;
+    for (size_t k = 0; k < count; k++) {
+        if (k + 1 < count && tones[k + 1].frequency - tones[k].frequency < 1e-7 * tones[k].frequency) {
+            tones[k].flap = true;
+            tones[k + 1].flap = false;
+        }
+        if (tones[k].flap && flaps < WANTED)
+            out->flap[flaps++] = tones[k].frequency;
+        if (!tones[k].flap && lags < WANTED)
+            out->lag[lags++] = tones[k].frequency;
+    }
+    assert_true(flaps == WANTED && lags == WANTED);
+}
+
+static void sort(const caber_model *m, const caber_work *w, gsl_matrix *a, spectrum *out)
+{
+    const size_t n = (size_t)m->n;
     gsl_vector_complex *value = gsl_vector_complex_alloc(2 * n);
     gsl_matrix_complex *vector = gsl_matrix_complex_alloc(2 * n, 2 * n);
     gsl_eigen_nonsymmv_workspace *space = gsl_eigen_nonsymmv_alloc(2 * n);
+    tone *tones = setups_array(2 * n, sizeof *tones);
+    size_t count = 0;
     gsl_eigen_nonsymmv_params(1, space);
     assert_int_equal(gsl_eigen_nonsymmv(a, value, vector, space), 0);
-    const double *move = w->rod.move + (size_t)m->rod->stations * 3 * s;
-    const double sg = sin(m->player.load.roll.top), cg = cos(m->player.load.roll.top);
-    for (int i = 0; i < WANTED; i++)
-        out->flap[i] = out->lag[i] = HUGE_VAL;
     for (size_t k = 0; k < 2 * n; k++) {
         const gsl_complex l = gsl_vector_complex_get(value, k);
         if (!(GSL_IMAG(l) > 0))
             continue;
-        double out_re = 0, out_im = 0, in_re = 0, in_im = 0;
-        for (size_t j = 0; j < n; j++) {
-            const gsl_complex x = gsl_matrix_complex_get(vector, j, k);
-            const double normal = sg * move[s + j] + cg * move[2 * s + j];
-            const double across = cg * move[s + j] - sg * move[2 * s + j];
-            out_re += normal * GSL_REAL(x);
-            out_im += normal * GSL_IMAG(x);
-            in_re += across * GSL_REAL(x);
-            in_im += across * GSL_IMAG(x);
-        }
-        insert(hypot(out_re, out_im) > hypot(in_re, in_im) ? out->flap : out->lag, GSL_IMAG(l));
         assert_close(GSL_REAL(l) / GSL_IMAG(l), 0, 0, 1e-6); /* nothing damps */
+        tones[count++] = (tone){GSL_IMAG(l), is_flap(m, w, vector, k)};
     }
+    qsort(tones, count, sizeof *tones, compare_tones);
+    pick(tones, count, out);
+    free(tones);
     gsl_eigen_nonsymmv_free(space);
     gsl_matrix_complex_free(vector);
     gsl_vector_complex_free(value);
