@@ -72,7 +72,8 @@ static double random_at(uint64_t *seed)
     return (double)(*seed >> 11) / 4503599627370496.0 - 1;
 }
 
-/* Bent by decimetres, moving by metres a second: q 0.1 and qd 2 are some 20 cm and 4 m/s of a tip. */
+/* Bent by decimetres, moving by metres a second: q 0.1 and qd 2 are some 20 cm and 4 m/s of a
+ * tip. */
 static void fixture_shake(fixture *f, uint64_t seed)
 {
     for (int i = 0; i < f->n; i++) {
@@ -132,8 +133,7 @@ static double momentum_rate(const fixture *f, int i, double t, const double *z, 
 }
 
 /* d(T - V)/dz_i, likewise. */
-static double lagrangian_slope(const fixture *f, int i, double t, const double *z,
-                               const double *zd)
+static double lagrangian_slope(const fixture *f, int i, double t, const double *z, const double *zd)
 {
     const double h = 2e-4, place[4] = {-2, -1, 1, 2}, weight[4] = {1, -8, 8, -1};
     double *x = setups_array((size_t)f->n, sizeof(double)), sum = 0;
@@ -172,8 +172,9 @@ static double applied(const fixture *f, int i, double t, const double *z, const 
 
 /* ------------------------------------------------------------------ the checks */
 
-/* Joints accelerate by up to 1e5 rad/s2 in these states: differences over 2e-6 s truncate at 1e-8 of the
- * force (they converge by 16 a halving), and energies of 1e3 J, known to 1e-14, leave 1e-5 N m. */
+/* Joints accelerate by up to 1e5 rad/s2 in these states: differences over 2e-6 s truncate at
+ * 1e-8 of the force (they converge by 16 a halving), and energies of 1e3 J, known to 1e-14,
+ * leave 1e-5 N m. */
 static void check_lagrange(caber_drive hub, caber_drive roll, double ceiling)
 {
     fixture f = fixture_make(hub, roll, ceiling);
@@ -273,8 +274,8 @@ static void solved_is_solved(void **state)
     fixture_free(&f);
 }
 
-/* x - gamma v = x0 and M v + gamma (K x + C v) = M v0, put back into themselves; with and without the
- * spring of the stop. */
+/* x - gamma v = x0 and M v + gamma (K x + C v) = M v0, put back into themselves; with and
+ * without the spring of the stop. */
 static void stiff_part_is_solved(void **state)
 {
     (void)state;
@@ -311,8 +312,8 @@ static void stiff_part_is_solved(void **state)
     fixture_free(&f);
 }
 
-/* Couples that hold a driven, locked or geared joint to its motion: what Lagrange's equations of the
- * same club with all three joints free need for the same motion. */
+/* Couples that hold a driven, locked or geared joint to its motion: what Lagrange's equations of
+ * the same club with all three joints free need for the same motion. */
 static void check_couples(caber_drive hub, caber_drive roll)
 {
     fixture f = fixture_make(hub, roll, 0), all = fixture_make(CABER_TORQUE, CABER_TORQUE, 0);
@@ -407,8 +408,8 @@ static void static_start_is_in_equilibrium(void **state)
     double bend = 0;
     for (int j = 0; j < f.model->n; j++) {
         const int i = f.model->joints + j;
-        /* The start is found to 1e-12 with the joints held; free joints leave a mode some fiftieth of
-         * its inertia. */
+        /* The start is found to 1e-12 with the joints held; free joints leave a mode some
+         * fiftieth of its inertia. */
         assert_close(f.zdd[i] / f.model->stiffness[j], 0, 0, 1e-10);
         bend = fmax(bend, fabs(f.z[i]));
     }
@@ -440,18 +441,17 @@ static void tip_alone_is_the_tip(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(lagrange_geared),
-        cmocka_unit_test(lagrange_free_roll),
-        cmocka_unit_test(lagrange_locked_roll),
-        cmocka_unit_test(lagrange_driven_arm),
-        cmocka_unit_test(lagrange_with_a_ceiling),
-        cmocka_unit_test(mass_matrix_is_that_of_the_kinetic_energy),
-        cmocka_unit_test(solved_is_solved),
-        cmocka_unit_test(stiff_part_is_solved),
-        cmocka_unit_test(couples_of_held_joints),
-        cmocka_unit_test(power_balances),
-        cmocka_unit_test(static_start_is_in_equilibrium),
-        cmocka_unit_test(tip_alone_is_the_tip)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(lagrange_geared),
+                                       cmocka_unit_test(lagrange_free_roll),
+                                       cmocka_unit_test(lagrange_locked_roll),
+                                       cmocka_unit_test(lagrange_driven_arm),
+                                       cmocka_unit_test(lagrange_with_a_ceiling),
+                                       cmocka_unit_test(mass_matrix_is_that_of_the_kinetic_energy),
+                                       cmocka_unit_test(solved_is_solved),
+                                       cmocka_unit_test(stiff_part_is_solved),
+                                       cmocka_unit_test(couples_of_held_joints),
+                                       cmocka_unit_test(power_balances),
+                                       cmocka_unit_test(static_start_is_in_equilibrium),
+                                       cmocka_unit_test(tip_alone_is_the_tip)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -70,8 +70,8 @@ static vec3 in_plane(const handle_motion *h, vec3 v)
     return mat3_apply(&h->axes, v);
 }
 
-/* omega from the axes: A' A^T = [omega]x. Central differences of 1e-6 s: h^2 of the third derivative,
- * some 1e-9 of 1e3, and rounding 1e-10. */
+/* omega from the axes: A' A^T = [omega]x. Central differences of 1e-6 s: h^2 of the third
+ * derivative, some 1e-9 of 1e3, and rounding 1e-10. */
 static void check_velocity(caber_drive roll)
 {
     const caber_model m = model_with(roll);
@@ -172,8 +172,7 @@ static void driven_arm(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(axes), cmocka_unit_test(free_roll),
-                                       cmocka_unit_test(geared_roll),
-                                       cmocka_unit_test(locked_roll),
+                                       cmocka_unit_test(geared_roll), cmocka_unit_test(locked_roll),
                                        cmocka_unit_test(driven_arm)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

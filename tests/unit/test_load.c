@@ -6,8 +6,15 @@
 
 static const caber_load given = {
     .hub = {.drive = CABER_TORQUE, .peak = 200, .rise = 0.1, .omega_max = 25},
-    .grip = {.drive = CABER_TORQUE, .peak = 20, .onset = 0.02, .rise = 0.08, .release = 0.2,
-             .fall = 0.1, .late = -10, .late_onset = 0.24, .late_rise = 0.04},
+    .grip = {.drive = CABER_TORQUE,
+             .peak = 20,
+             .onset = 0.02,
+             .rise = 0.08,
+             .release = 0.2,
+             .fall = 0.1,
+             .late = -10,
+             .late_onset = 0.24,
+             .late_rise = 0.04},
     .roll = {.drive = CABER_GEAR, .top = 1.7, .closing = 0.5, .square = -0.1},
     .stop = {.cock = -1.9, .stiffness = 400, .width = 0.25, .damping = 3}};
 
@@ -51,10 +58,11 @@ static void grip(void **state)
     (void)state;
     load l = made(&given);
     assert_close(load_grip_couple(&l, 0.02), 0, 0, 0);
-    assert_close(load_grip_couple(&l, 0.06), 10, 1e-12, 0);   /* half risen */
-    assert_close(load_grip_couple(&l, 0.15), 20, 1e-15, 0);   /* all */
-    assert_close(load_grip_couple(&l, 0.225), 20 * (1 - 53.0 / 512), 1e-12, 0); /* a quarter fallen */
-    assert_close(load_grip_couple(&l, 0.26),                  /* 0.6 fallen, half of the late one */
+    assert_close(load_grip_couple(&l, 0.06), 10, 1e-12, 0); /* half risen */
+    assert_close(load_grip_couple(&l, 0.15), 20, 1e-15, 0); /* all */
+    assert_close(load_grip_couple(&l, 0.225), 20 * (1 - 53.0 / 512), 1e-12,
+                 0);                         /* a quarter fallen */
+    assert_close(load_grip_couple(&l, 0.26), /* 0.6 fallen, half of the late one */
                  20 * (1 - (6 * pow(0.6, 5) - 15 * pow(0.6, 4) + 10 * pow(0.6, 3))) - 5, 1e-12, 0);
     assert_close(load_grip_couple(&l, 1), -10, 1e-15, 0);
     assert_close(load_roll_torque(&l, 0.1), 0, 0, 0);
@@ -101,8 +109,8 @@ static double sine(double t)
     return sin(6 * t);
 }
 
-/* A natural cubic spline through sin 6t every h = 0.01 s: angle to h^4, rate to h^3, acceleration to
- * h^2 of the fourth derivative 6^4, away from the ends; straight beyond them. */
+/* A natural cubic spline through sin 6t every h = 0.01 s: angle to h^4, rate to h^3,
+ * acceleration to h^2 of the fourth derivative 6^4, away from the ends; straight beyond them. */
 static void motion_table(void **state)
 {
     (void)state;
@@ -171,8 +179,8 @@ static void gear(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(smoothstep),   cmocka_unit_test(hub),  cmocka_unit_test(grip),
-        cmocka_unit_test(torque_table), cmocka_unit_test(motion_table),
-        cmocka_unit_test(stop),         cmocka_unit_test(gear)};
+        cmocka_unit_test(smoothstep),   cmocka_unit_test(hub),          cmocka_unit_test(grip),
+        cmocka_unit_test(torque_table), cmocka_unit_test(motion_table), cmocka_unit_test(stop),
+        cmocka_unit_test(gear)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

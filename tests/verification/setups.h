@@ -14,9 +14,9 @@
 
 /* Every setup in models/setups. */
 static const char *const setups_demo[] = {
-    "firm-tip-late",  "firm-tip-quick",      "firm-tip-smooth", "neutral-late",
-    "neutral-quick",  "neutral-quick-9",     "neutral-smooth",  "neutral-smooth-left",
-    "soft-tip-late",  "soft-tip-quick",      "soft-tip-smooth"};
+    "firm-tip-late", "firm-tip-quick",  "firm-tip-smooth", "neutral-late",
+    "neutral-quick", "neutral-quick-9", "neutral-smooth",  "neutral-smooth-left",
+    "soft-tip-late", "soft-tip-quick",  "soft-tip-smooth"};
 enum { SETUPS_DEMO_COUNT = sizeof setups_demo / sizeof setups_demo[0] };
 
 static inline void setups_fine(caber_status status, const caber_message *message)
@@ -52,11 +52,8 @@ static inline void setups_stiffen(caber_setup *s, double factor)
     s->sections.items = items;
     while (factor != 1) {
         const double step = fmin(fmax(factor, 0.01), 100);
-        items[s->sections.count++] = (caber_section){.from = 0,
-                                                     .to = s->shaft.length,
-                                                     .ei_scale = step,
-                                                     .gj_scale = step,
-                                                     .mass_scale = 1};
+        items[s->sections.count++] = (caber_section){
+            .from = 0, .to = s->shaft.length, .ei_scale = step, .gj_scale = step, .mass_scale = 1};
         factor /= step;
     }
 }
@@ -101,13 +98,13 @@ static inline void setups_until(caber_setup *s, double until, double tolerance)
 
 /* A beam along the whole shaft from the hinge, x = 0 there and 1 at the tip. All SI. */
 typedef struct setups_beam {
-    size_t stations;            /* of the table */
+    size_t stations; /* of the table */
     double length;
-    double mass, ei;            /* per length and bending stiffness at the hinge */
-    double ei_2, gj;            /* at the hinge; ei_2 = 0: as ei */
-    double taper;               /* c: mass ~ 1 - c x, stiffness ~ (1 - c x)^3 */
-    double tip_mass;            /* a point */
-    double roll;                /* rad, at which the handle is locked */
+    double mass, ei; /* per length and bending stiffness at the hinge */
+    double ei_2, gj; /* at the hinge; ei_2 = 0: as ei */
+    double taper;    /* c: mass ~ 1 - c x, stiffness ~ (1 - c x)^3 */
+    double tip_mass; /* a point */
+    double roll;     /* rad, at which the handle is locked */
 } setups_beam;
 
 /* The thinnest tube that the checks of a setup let through, so that its own turning inertia about
@@ -131,15 +128,11 @@ static inline caber_setup *setups_beam_make(const setups_beam *b)
     }
     const double little = 1e-9 * b->mass * b->length;
     const double inertia = 1e-6 * little * b->length * b->length;
-    s->head = (caber_head){.mass = b->tip_mass + little,
-                           .lie = 1,
-                           .inertia = {inertia, inertia, inertia, 0, 0, 0}};
+    s->head = (caber_head){
+        .mass = b->tip_mass + little, .lie = 1, .inertia = {inertia, inertia, inertia, 0, 0, 0}};
     s->grip = (caber_grip){.mass = 0, .length = 0.1, .diameter = 0.02};
-    s->player = (caber_player){.arm_length = 0.1,
-                               .arm_inertia = 1,
-                               .inclination = 0.9,
-                               .ball_down = NAN,
-                               .ball_out = NAN};
+    s->player = (caber_player){
+        .arm_length = 0.1, .arm_inertia = 1, .inclination = 0.9, .ball_down = NAN, .ball_out = NAN};
     s->player.load.hub.drive = CABER_LOCKED;
     s->player.load.grip.drive = CABER_MOTION;
     s->player.load.roll = (caber_roll_load){.drive = CABER_LOCKED, .top = b->roll};

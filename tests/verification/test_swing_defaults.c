@@ -81,7 +81,8 @@ static void converged_is_converged(void **state)
     assert_close(got.bent.droop, want.bent.droop, 0, 2e-5);
     assert_close(got.bent.peak_lag, want.bent.peak_lag, 0, 2e-5);
     assert_close(got.bent.head_speed, want.bent.head_speed, 0, 2e-3);
-    assert_close(got.bent.delivered_loft * CABER_DEG, want.bent.delivered_loft * CABER_DEG, 0, 2e-3);
+    assert_close(got.bent.delivered_loft * CABER_DEG, want.bent.delivered_loft * CABER_DEG, 0,
+                 2e-3);
     assert_close(got.bent.face_angle * CABER_DEG, want.bent.face_angle * CABER_DEG, 0, 2e-3);
     caber_setup_free(s);
 }

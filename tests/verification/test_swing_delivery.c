@@ -43,8 +43,8 @@ static void changes_are_differences(void **state)
     caber_setup_free(s);
 }
 
-/* A handle at rest with a straight shaft, roll 0, club hanging down a plane that rises at the head's
- * lie: the head is soled, so it has the loft, face and lie that its file says (exact). */
+/* A handle at rest with a straight shaft, roll 0, club hanging down a plane that rises at the
+ * head's lie: the head is soled, so it has the loft, face and lie that its file says (exact). */
 static void soled_head_has_its_own_angles(void **state)
 {
     (void)state;
@@ -68,8 +68,8 @@ static void soled_head_has_its_own_angles(void **state)
     assert_close(bent.delivered_loft, s->head.loft, 0, 1e-12);
     assert_close(bent.loft_from_lead, 0, 0, 1e-15);
     /* The hands above the face's centre, by the frames: the shaft rises at the lie. */
-    const double hands = s->shaft.length - s->build.butt_trim - s->build.hold -
-                         s->build.tip_trim - s->build.insertion;
+    const double hands = s->shaft.length - s->build.butt_trim - s->build.hold - s->build.tip_trim -
+                         s->build.insertion;
     assert_close(bent.hands_height, hands * sin(s->head.lie) - s->head.face_centre[1], 0, 1e-12);
     assert_close(bent.hands_ahead, -s->head.face_centre[0], 0, 1e-12);
     caber_work_free(w);

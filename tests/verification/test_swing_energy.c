@@ -124,8 +124,9 @@ static void demo_swings_balance(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(free_without_gravity), cmocka_unit_test(free_with_gravity),
-        cmocka_unit_test(free_without_a_ceiling), cmocka_unit_test(free_roll),            cmocka_unit_test(free_with_a_spine),
-        cmocka_unit_test(stop_conserves),       cmocka_unit_test(demo_swings_balance)};
+        cmocka_unit_test(free_without_gravity),   cmocka_unit_test(free_with_gravity),
+        cmocka_unit_test(free_without_a_ceiling), cmocka_unit_test(free_roll),
+        cmocka_unit_test(free_with_a_spine),      cmocka_unit_test(stop_conserves),
+        cmocka_unit_test(demo_swings_balance)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -24,10 +24,10 @@ static double cpm(double ei_scale, double over)
                                   .gj = profile_ei[i] / 2,
                                   .mass = 0.060 / 1.13,
                                   .diameter = 0.010};
-    const caber_shaft shaft = {.length = 1.13, .density = 1550, .station_count = PROFILE_ROWS,
-                               .stations = rows};
-    caber_section item = {.from = 0, .to = over, .ei_scale = ei_scale, .gj_scale = 1,
-                          .mass_scale = 1};
+    const caber_shaft shaft = {
+        .length = 1.13, .density = 1550, .station_count = PROFILE_ROWS, .stations = rows};
+    caber_section item = {
+        .from = 0, .to = over, .ei_scale = ei_scale, .gj_scale = 1, .mass_scale = 1};
     const caber_sections sections = {1, &item};
     caber_message message;
     profile *p = NULL;
@@ -76,8 +76,8 @@ static double flexibility(double ei_scale, double over)
     return sum;
 }
 
-/* cpm cannot see a firm tip. With nearly all the mass on the tip the frequency goes like the root of
- * the stiffness under an end force (Rayleigh), of which the tip 300 mm have a twentieth. */
+/* cpm cannot see a firm tip. With nearly all the mass on the tip the frequency goes like the
+ * root of the stiffness under an end force (Rayleigh), of which the tip 300 mm have a twentieth. */
 static void cpm_does_not_see_a_firm_tip(void **state)
 {
     (void)state;
@@ -101,9 +101,9 @@ static caber_swing swing_scaled(const char *name, double factor)
 static const double stiffness[] = {0.83, 1.05, 1.30};
 static const char *const players[] = {"neutral-quick", "neutral-late", "neutral-smooth"};
 
-/* The same torques with the three stiffnesses above: 0.1 m/s or less apart (S. J. MacKenzie 2005, PhD
- * thesis, Saskatchewan, read: a computed swing too). Golfers: 0.45 % with the softer (N. F. Betzler
- * et al. 2012, Sports Biomech. 11:223, abstract, read), which 0.1 m/s is well within. */
+/* The same torques with the three stiffnesses above: 0.1 m/s or less apart (S. J. MacKenzie
+ * 2005, PhD thesis, Saskatchewan, read). Golfers: 0.45 % with the softer (N. F. Betzler et al.
+ * 2012, Sports Biomech. 11:223, abstract, read), which 0.1 m/s is well within. */
 static void speed_hardly_follows_stiffness(void **state)
 {
     (void)state;
@@ -118,10 +118,10 @@ static void speed_hardly_follows_stiffness(void **state)
     }
 }
 
-/* A rigid shaft costs much less than the kick (MacKenzie 2005, read: a kick of some 10 m/s, yet only
- * 1.87 m/s lost): the hands' speed is higher where no shaft straightens. With the same torques, which
- * he found anew for each shaft, a rigid one loses nothing here; what is held to is less than half of
- * what straightening adds to the head at that moment. */
+/* A rigid shaft costs much less than the kick (MacKenzie 2005, read: a kick of some 10 m/s, yet
+ * only 1.87 m/s lost): the hands are faster where no shaft straightens. Here, with the same
+ * torques, a rigid shaft even gains a little; what is held to is that the difference is less
+ * than half of what straightening adds to the head at that moment. */
 static void kick_is_not_additive(void **state)
 {
     (void)state;
@@ -173,9 +173,11 @@ static void softer_tip_gives_more_loft(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(three_stiffnesses), cmocka_unit_test(cpm_does_not_see_a_firm_tip),
-        cmocka_unit_test(speed_hardly_follows_stiffness), cmocka_unit_test(kick_is_not_additive),
-        cmocka_unit_test(softer_gives_more_loft), cmocka_unit_test(softer_tip_gives_more_loft)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(three_stiffnesses),
+                                       cmocka_unit_test(cpm_does_not_see_a_firm_tip),
+                                       cmocka_unit_test(speed_hardly_follows_stiffness),
+                                       cmocka_unit_test(kick_is_not_additive),
+                                       cmocka_unit_test(softer_gives_more_loft),
+                                       cmocka_unit_test(softer_tip_gives_more_loft)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Mirror symmetry. Reflected across the plane X = 0 of the swing plane frame, every law of the
- * model keeps its form (exact). Then e1 and e3 are reflected and e2, which the frames make of them
- * as a right hand does, changes sign besides: angles about Z and e1, the forward components of the
- * head and its products with forward, and couples about Z and e1 change sign; components along e1
- * and e3 and energies do not. Gamma is odd in beta - square and in the mirror again falls with beta,
- * so of the gear only `square` changes sign. */
+ * model keeps its form (exact). Then e1 and e3 are reflected and e2, which the frames make of
+ * them as a right hand does, changes sign besides: angles about Z and e1, the forward components
+ * of the head and its products with forward, and couples about Z and e1 change sign; components
+ * along e1 and e3 and energies do not. Gamma is odd in beta - square and in the mirror again
+ * falls with beta, so of the gear only `square` changes sign. */
 #include "setups.h"
 
 static double hub_torque(double t)

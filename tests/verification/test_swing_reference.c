@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Against the second computation of a downswing, tests/reference/swing.py, which shares no code with
- * the program and integrates with another method (Radau of SciPy). Numbers of
+ * Against the second computation of a downswing, tests/reference/swing.py, which shares no code
+ * with the program and integrates with another method (Radau of SciPy). Numbers of
  *   tests/reference/swing.py models/setups/NAME.yaml --modes 10 --stations 18 --rtol 1e-9
  * at the same modes, stations and 100 elements, no ceiling on the modes. */
 #include "setups.h"
@@ -88,10 +88,11 @@ static const reference soft_tip_late[] = {
     {"arm_angle_deg", true, 32.1805327148},
 };
 
-/* Relative and absolute tolerance. In general 1e-5 and, for angles, 2e-5 deg: torsion is in linear
- * elements there, 5e-5 of a twist of 0.35 deg. Three numbers are not taken in the same way: the time
- * of the flat maximum of the moment is that of the modes' part here, and 7e-6 of the maximum are 0.3 ms;
- * the largest rate is that of the steps taken; the largest strain energy that of the rows there. */
+/* Relative and absolute tolerance. In general 1e-5 and, for angles, 2e-5 deg: torsion is in
+ * linear elements there, 5e-5 of a twist of 0.35 deg. Three numbers are not taken in the same
+ * way: the time of the flat maximum of the moment is that of the modes' part here, and 7e-6 of
+ * the maximum are 0.3 ms; the largest rate is that of the steps taken; the largest strain energy
+ * that of the rows there. */
 static void tolerance_of(const char *name, const caber_field *f, double *rel, double *abs_)
 {
     *rel = 1e-5;

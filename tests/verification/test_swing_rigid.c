@@ -97,16 +97,13 @@ static int pendulum_rate(double t, const double y[], double yd[], void *user)
     const double d = y[1] - y[0];
     const double m12 = r * (p->along * cos(d) - p->across * sin(d));
     const double h = r * (-p->along * sin(d) - p->across * cos(d)); /* d m12/d d */
-    const double shoulder =
-        hub->peak * (1 - exp(-t / hub->rise)) * (1 - y[2] / hub->omega_max);
-    const double wrist =
-        grip->peak * smooth((t - grip->onset) / grip->rise) *
-            (1 - smooth((t - grip->release) / grip->fall)) +
-        grip->late * smooth((t - grip->late_onset) / grip->late_rise);
+    const double shoulder = hub->peak * (1 - exp(-t / hub->rise)) * (1 - y[2] / hub->omega_max);
+    const double wrist = grip->peak * smooth((t - grip->onset) / grip->rise) *
+                             (1 - smooth((t - grip->release) / grip->fall)) +
+                         grip->late * smooth((t - grip->late_onset) / grip->late_rise);
     const double f1 = shoulder - wrist - h * y[3] * y[3] -
                       g * (p->mass * r + player->arm_mass * player->arm_centre) * sin(y[0]);
-    const double f2 =
-        wrist + h * y[2] * y[2] - g * (p->along * sin(y[1]) + p->across * cos(y[1]));
+    const double f2 = wrist + h * y[2] * y[2] - g * (p->along * sin(y[1]) + p->across * cos(y[1]));
     const double m11 = player->arm_inertia + p->mass * r * r, m22 = p->inertia;
     const double det = m11 * m22 - m12 * m12;
     yd[0] = y[2];
@@ -194,8 +191,8 @@ static void bending_vanishes_with_stiffness(void **state)
         const caber_field *f = caber_impact_fields(&count);
         for (size_t k = 0; k < count; k++)
             if (f[k].straight && strcmp(f[k].unit, "deg") == 0)
-                assert_close(caber_impact_value(b, f + k), caber_impact_value(&swing.straight, f + k),
-                             0, left);
+                assert_close(caber_impact_value(b, f + k),
+                             caber_impact_value(&swing.straight, f + k), 0, left);
         assert_close(b->head_speed, swing.straight.head_speed, 1 / stiffness[i], 0);
         caber_setup_free(s);
     }

@@ -2,11 +2,11 @@
  *
  * Rotating cantilevers: the full equations of the swing, linearised about steady rotation.
  *
- * Published (coincide digit for digit with the values as remembered; "from memory"): A. D. Wright,
- * C. E. Smith, R. W. Thresher, J. L. C. Wang 1982, J. Appl. Mech. 49:197; D. H. Hodges, M. J.
- * Rutkowski 1981, AIAA J. 19:1459. Frequencies and speed in units of sqrt(EI/m)/L^2 at the root; the
- * beams here have that unit equal to 1 rad/s. Flap is out of the plane of rotation, lag within it:
- * lag^2 = flap^2 - Omega^2 (exact). */
+ * Published (coincide digit for digit with the values as remembered; "from memory"): A. D.
+ * Wright, C. E. Smith, R. W. Thresher, J. L. C. Wang 1982, J. Appl. Mech. 49:197; D. H. Hodges,
+ * M. J. Rutkowski 1981, AIAA J. 19:1459. Frequencies and speed in units of sqrt(EI/m)/L^2 at the
+ * root; the beams here have that unit equal to 1 rad/s. Flap is out of the plane of rotation,
+ * lag within it: lag^2 = flap^2 - Omega^2 (exact). */
 #include <gsl/gsl_eigen.h>
 #include <gsl/gsl_linalg.h>
 
@@ -108,13 +108,14 @@ static bool is_flap(const caber_model *m, const caber_work *w, const gsl_matrix_
     return hypot(out_re, out_im) > hypot(in_re, in_im);
 }
 
-/* The lowest of each kind, from tones in ascending order. Two equal frequencies (a beam at rest) are
- * one of each, whatever mixture their eigenvectors are. */
+/* The lowest of each kind, from tones in ascending order. Two equal frequencies (a beam at rest)
+ * are one of each, whatever mixture their eigenvectors are. */
 static void pick(tone *tones, size_t count, spectrum *out)
 {
     size_t flaps = 0, lags = 0;
     for (size_t k = 0; k < count; k++) {
-        if (k + 1 < count && tones[k + 1].frequency - tones[k].frequency < 1e-7 * tones[k].frequency) {
+        if (k + 1 < count &&
+            tones[k + 1].frequency - tones[k].frequency < 1e-7 * tones[k].frequency) {
             tones[k].flap = true;
             tones[k + 1].flap = false;
         }
@@ -206,8 +207,8 @@ static void check_row(const setups_beam *plain, bool hub, const row *want)
         assert_close(got.lag[0], want->lag, 1e-5, 0);
     if (!hub)
         for (int i = 0; i < WANTED; i++)
-            assert_close(got.lag[i] * got.lag[i] + want->eta * want->eta,
-                         got.flap[i] * got.flap[i], 2e-6, 0);
+            assert_close(got.lag[i] * got.lag[i] + want->eta * want->eta, got.flap[i] * got.flap[i],
+                         2e-6, 0);
 }
 
 /* Wright et al. 1982, uniform beam, no hub: flap 1-3, lag 1. */
@@ -286,9 +287,11 @@ static void more_modes_converge(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(uniform_beam_stiffens), cmocka_unit_test(roll_changes_nothing),
-        cmocka_unit_test(hub_radius),            cmocka_unit_test(wedge),
-        cmocka_unit_test(tip_mass),              cmocka_unit_test(more_modes_converge)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(uniform_beam_stiffens),
+                                       cmocka_unit_test(roll_changes_nothing),
+                                       cmocka_unit_test(hub_radius),
+                                       cmocka_unit_test(wedge),
+                                       cmocka_unit_test(tip_mass),
+                                       cmocka_unit_test(more_modes_converge)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

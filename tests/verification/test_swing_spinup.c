@@ -10,7 +10,7 @@
 #include "swing/dynamics.h"
 
 static const double top_speed = 6, span = 15, scale = 5; /* rad/s, s, 10 m/2 m */
-static const double sample = 0.01, until = 20;             /* s */
+static const double sample = 0.01, until = 20;           /* s */
 
 static double law(double t)
 {
@@ -35,15 +35,11 @@ static double law_acceleration(double t)
 static caber_setup *arm(void)
 {
     const double length = 2, mass = 0.05, ei = 1.4e4 / (1.2 * 1e4) * mass * 16;
-    const setups_beam plain = {.stations = 2,
-                               .length = length,
-                               .mass = mass,
-                               .ei = ei,
-                               .ei_2 = 1000,
-                               .gj = 1000};
+    const setups_beam plain = {
+        .stations = 2, .length = length, .mass = mass, .ei = ei, .ei_2 = 1000, .gj = 1000};
     caber_setup *s = setups_beam_make(&plain);
     /* The natural spline of 2 ms steps follows the law's acceleration to h^2/12 of its own second
-     * derivative, 5e-8 rad/s2; that acceleration is 0 at both ends, as a natural spline's is. */
+     * derivative, 2e-8 rad/s2; that acceleration is 0 at both ends, as a natural spline's is. */
     setups_table(&s->player.load.grip.table, 10001, until, law);
     s->settings.modes = 8;
     s->settings.stations = 24;
