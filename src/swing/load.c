@@ -3,21 +3,52 @@
 
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_math.h>
+#include <gsl/gsl_poly.h>
+#include <stdlib.h>
 
 #include "base/message.h"
+
+/* The cubic p at x = t - first, with its first and second derivatives. */
+static load_motion table_cubic(const load_table *table, double x)
+{
+    const double span = table->last - table->first, rate = (table->b - table->a) / span;
+    return (load_motion){.angle = x * x * (table->a / 2 + rate * x / 6),
+                         .rate = x * (table->a + rate * x / 2),
+                         .acceleration = table->a + rate * x};
+}
+
+/* Second derivative at t[0] or t[3] (`at`) of the cubic through four rows. */
+static double end_acceleration(const double *t, const double *value, double at)
+{
+    double dd[4], taylor[4], work[4];
+    gsl_poly_dd_init(dd, t, value, 4);
+    gsl_poly_dd_taylor(taylor, at, dd, t, 4, work);
+    return 2 * taylor[2];
+}
 
 static bool table_create(const caber_table *given, caber_drive drive, load_table *out)
 {
     *out = (load_table){0};
-    if (given->count == 0)
+    const size_t n = given->count;
+    if (n == 0)
         return true;
-    out->spline = gsl_spline_alloc(drive == CABER_MOTION ? gsl_interp_cspline : gsl_interp_steffen,
-                                   given->count);
-    if (!out->spline)
-        return false;
-    out->first = given->time[0];
-    out->last = given->time[given->count - 1];
-    return gsl_spline_init(out->spline, given->time, given->value, given->count) == GSL_SUCCESS;
+    const double *t = given->time, *value = given->value;
+    out->first = t[0];
+    out->last = t[n - 1];
+    if (drive != CABER_MOTION) {
+        out->spline = gsl_spline_alloc(gsl_interp_steffen, n);
+        return out->spline && gsl_spline_init(out->spline, t, value, n) == GSL_SUCCESS;
+    }
+    out->a = end_acceleration(t, value, out->first);
+    out->b = end_acceleration(t + n - 4, value + n - 4, out->last);
+    double *rest = malloc(n * sizeof *rest);
+    out->spline = gsl_spline_alloc(gsl_interp_cspline, n);
+    bool good = rest && out->spline;
+    for (size_t i = 0; good && i < n; i++)
+        rest[i] = value[i] - table_cubic(out, t[i] - out->first).angle;
+    good = good && gsl_spline_init(out->spline, t, rest, n) == GSL_SUCCESS;
+    free(rest);
+    return good;
 }
 
 caber_status load_create(const caber_load *given, load *out, caber_message *message)
@@ -89,10 +120,12 @@ double load_roll_torque(const load *l, double t)
 load_motion load_table_motion(const load_table *table, double t)
 {
     const double inside = fmin(fmax(t, table->first), table->last);
-    load_motion m = {.angle = gsl_spline_eval(table->spline, inside, NULL),
-                     .rate = gsl_spline_eval_deriv(table->spline, inside, NULL)};
-    if (t == inside)
-        m.acceleration = gsl_spline_eval_deriv2(table->spline, inside, NULL);
+    load_motion m = table_cubic(table, inside - table->first);
+    m.angle += gsl_spline_eval(table->spline, inside, NULL);
+    m.rate += gsl_spline_eval_deriv(table->spline, inside, NULL);
+    m.acceleration += gsl_spline_eval_deriv2(table->spline, inside, NULL);
+    if (t != inside)
+        m.acceleration = 0;
     m.angle += m.rate * (t - inside);
     return m;
 }

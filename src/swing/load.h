@@ -9,10 +9,15 @@
 #include "caber.h"
 
 /* A joint's table as a function of time. Torque: Steffen's monotone cubic, constant beyond the
- * ends. Motion: the natural cubic spline (continuous acceleration), straight beyond the ends. */
+ * ends. Motion: a cubic spline (continuous acceleration), straight beyond the ends. The spline is
+ * natural for what is left of the table after the cubic p with
+ *   p'' = a + (b - a) x/T,  p = a x^2/2 + (b - a) x^3/(6 T),  x = t - first, T = last - first,
+ * so its accelerations at the ends are a and b, those of the cubic through the four outermost rows.
+ * A plain natural spline has none there, and a swing that begins with the table would start wrong. */
 typedef struct load_table {
     gsl_spline *spline; /* NULL = no table */
     double first, last; /* s */
+    double a, b;        /* rad/s2 at the ends of a motion; 0 for a torque */
 } load_table;
 
 /* The load of one player; constant. */
