@@ -20,10 +20,11 @@ struct downswing {
     N_Vector y, tolerance, dense;
     SUNLinearSolver linear;
     void *cvode;
-    double *zdd;       /* [unknowns]: accelerations, scratch */
-    double *most;      /* [2 unknowns]: the state of the largest grip force seen */
-    double *seen_zdd;  /* [unknowns], accelerations at the last evaluation of the equations */
-    double seen_force; /* N, likewise */
+    double *zdd;             /* [unknowns]: accelerations, scratch */
+    double *most;            /* [2 unknowns]: the state of the largest grip force seen */
+    double *seen_zdd;        /* [unknowns], accelerations at the last evaluation of the equations */
+    double best[ROOT_COUNT]; /* largest lag, moment and strain energy so far */
+    double seen_force;       /* N, likewise */
     double seen_along; /* cosine of the tip's axis to the handle's, at the last look for roots */
     double seen_rate;  /* N m/s, rate of the handle moment, likewise */
 };
@@ -95,22 +96,33 @@ static SUNLinearSolver newton_create(SUNContext context)
     return s;
 }
 
+/* The rate whose fall through 0 is a peak; well below the best peak so far no other is looked for,
+ * and the rate counts as falling. */
+static double worth_a_look(double value, double best, double rate)
+{
+    return value < 0.8 * best ? -1 : rate;
+}
+
 static int roots(realtype t, N_Vector y, realtype *g, void *user)
 {
     caber_work *w = user;
     const caber_model *m = w->model;
     const int nj = m->joints;
     const double *z = data(y), *zd = z + m->unknowns;
+    downswing *d = w->solver;
     dynamics_pose_tip(m, w, t, z, zd);
     g[ROOT_BALL] = delivery_head(m, w).face_centre.x - m->player.ball_ahead;
-    g[ROOT_LAG] = delivery_tip_of(m, w).lag_rate;
+    const delivery_tip tip = delivery_tip_of(m, w);
+    g[ROOT_LAG] = worth_a_look(tip.lag, d->best[ROOT_LAG], tip.lag_rate);
     /* Accelerations are those of the last evaluation, in the step that is looked at: they enter by
      * the damping alone, some hundredths of the whole. */
-    g[ROOT_MOMENT] =
-        handle_moment_rate(m, &w->now.handle, z + nj, zd + nj, w->solver->seen_zdd + nj);
-    w->solver->seen_rate = g[ROOT_MOMENT];
-    w->solver->seen_along = w->rod.point[m->rod->stations].turn.m[0][0];
-    g[ROOT_STRAIN] = handle_strain_rate(m, z + nj, zd + nj);
+    double moment;
+    d->seen_rate =
+        handle_moment_rate(m, &w->now.handle, z + nj, zd + nj, d->seen_zdd + nj, &moment);
+    g[ROOT_MOMENT] = worth_a_look(moment, d->best[ROOT_MOMENT], d->seen_rate);
+    g[ROOT_STRAIN] = worth_a_look(handle_strain_energy(m, z + nj, THIRD_COUNT),
+                                  d->best[ROOT_STRAIN], handle_strain_rate(m, z + nj, zd + nj));
+    d->seen_along = w->rod.point[m->rod->stations].turn.m[0][0];
     return 0;
 }
 
@@ -234,7 +246,7 @@ static void offer_lag(run *r, double t, const double *y)
     if (r->has_lag && !(lag > r->out->bent.peak_lag))
         return;
     r->has_lag = true;
-    r->out->bent.peak_lag = lag;
+    r->out->bent.peak_lag = r->d->best[ROOT_LAG] = lag;
     r->out->bent.peak_lag_time = t;
     r->out->bent.bend_point = handle_bend_point(m, r->work);
 }
@@ -252,7 +264,7 @@ static void offer_moment(run *r, double t, const double *y)
     if (r->has_moment && !(moment > r->out->bent.peak_handle_moment))
         return;
     r->has_moment = true;
-    r->out->bent.peak_handle_moment = moment;
+    r->out->bent.peak_handle_moment = r->d->best[ROOT_MOMENT] = moment;
     r->out->bent.peak_handle_moment_time = t;
 }
 
@@ -264,7 +276,7 @@ static void offer_strain(run *r, const double *y)
     if (r->has_strain && !(energy > bent->strain_energy_peak))
         return;
     r->has_strain = true;
-    bent->strain_energy_peak = energy;
+    bent->strain_energy_peak = r->d->best[ROOT_STRAIN] = energy;
     const double share = energy > 0 ? 1 / energy : 0;
     bent->energy_share_butt = share * handle_strain_energy(m, q, THIRD_BUTT);
     bent->energy_share_middle = share * handle_strain_energy(m, q, THIRD_MIDDLE);

@@ -129,7 +129,7 @@ caber_status rod_create(const beam *b, const modes *m, int stations, rod **out,
         return message_set(message, CABER_NO_MEMORY, "out of memory");
     const size_t n = m->count, count = (size_t)stations;
     r->n = (int)n;
-    r->stride = (r->n + 3) / 4 * 4;
+    r->stride = (r->n + 1) / 2 * 2;
     r->stations = stations;
     r->length = b->length;
     r->s = malloc(count * sizeof(double));
