@@ -8,6 +8,9 @@
 #include "base/message.h"
 #include "swing/joints.h"
 
+/* Rows of the largest matrix: 60 modes (the field table's limit) and the joints. */
+enum { MATRIX_MAX = 60 + JOINT_COUNT };
+
 /* ------------------------------------------------------------------ sums over the bodies */
 
 /* A row of three per-mode values at j. */
@@ -317,37 +320,36 @@ void dynamics_assemble(const caber_model *model, caber_work *work, double t, con
 
 /* ------------------------------------------------------------------ solving */
 
-/* Cholesky in place, row by row. The matrices have about 15 rows, where a library call costs more
- * than the arithmetic (measured: a quarter of an evaluation). */
-static bool factor(double *m, int n)
+/* Cholesky in place, one column after another: each takes its outer product off the rest, so that
+ * the inner loop has no sum to wait for. The diagonal is left inverted. The matrices have about a
+ * dozen rows, where a library call costs more than the arithmetic. */
+static bool factor(double *restrict m, int n)
 {
-    for (int i = 0; i < n; i++) {
-        double *restrict ri = m + (size_t)i * n;
-        for (int j = 0; j < i; j++) {
-            const double *restrict rj = m + (size_t)j * n;
-            double sum = ri[j];
-            for (int k = 0; k < j; k++)
-                sum -= ri[k] * rj[k];
-            ri[j] = sum * rj[j]; /* the diagonal holds its reciprocal */
-        }
-        double d = ri[i];
-        for (int k = 0; k < i; k++)
-            d -= ri[k] * ri[k];
+    double column[MATRIX_MAX];
+    for (int k = 0; k < n; k++) {
+        const double d = m[(size_t)k * n + k];
         if (!(d > 0) || d > 1e300)
             return false;
-        ri[i] = 1 / sqrt(d);
+        const double scale = 1 / sqrt(d);
+        m[(size_t)k * n + k] = scale;
+        for (int i = k + 1; i < n; i++)
+            column[i] = m[(size_t)i * n + k] *= scale;
+        for (int i = k + 1; i < n; i++) {
+            double *restrict row = m + (size_t)i * n;
+            const double c = column[i];
+            for (int j = k + 1; j <= i; j++)
+                row[j] -= c * column[j];
+        }
     }
     return true;
 }
 
-static void factor_solve(const double *m, int n, double *x)
+static void factor_solve(const double *restrict m, int n, double *restrict x)
 {
     for (int i = 0; i < n; i++) {
-        const double *ri = m + (size_t)i * n;
-        double sum = x[i];
-        for (int k = 0; k < i; k++)
-            sum -= ri[k] * x[k];
-        x[i] = sum * ri[i];
+        x[i] *= m[(size_t)i * n + i];
+        for (int k = i + 1; k < n; k++)
+            x[k] -= m[(size_t)k * n + i] * x[i];
     }
     for (int i = n - 1; i >= 0; i--) {
         x[i] *= m[(size_t)i * n + i];
