@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "base/message.h"
+#include "base/order.h"
 
 /* The head's axes in the tip frame, as columns (forward, up, toe). */
 static mat3 head_axes(double lie)
@@ -51,12 +52,6 @@ static beam_added grip_mass(const caber_grip *grip, double butt_at)
                         .mass_to = mean * (1 - k)};
 }
 
-static int compare_doubles(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* Adds a slice of tube of mass m and polar inertia at distance x beyond the origin along e1. Its
  * transverse inertia about its own middle is that of a thin ring, polar/2. */
 static void add_slice(club_body *b, double m, double polar, double x)
@@ -99,7 +94,7 @@ club_body club_shaft_body(const club *c, double from_at, double to_at, double or
         if (with_grip && c->grip.from_at > from_at && c->grip.from_at < to_at)
             cut[n++] = c->grip.from_at;
         cut[n++] = to_at;
-        qsort(cut, n, sizeof *cut, compare_doubles);
+        qsort(cut, n, sizeof *cut, order_doubles);
         for (size_t i = 0; i + 1 < n; i++)
             if (cut[i + 1] > cut[i])
                 add_span(&b, c, cut[i], cut[i + 1], origin_at, with_grip, rule);

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 
 #include "base/message.h"
+#include "base/order.h"
 
 enum { ELEMENT_DOFS = 2 * BEAM_NODE_DOFS };
 
@@ -167,12 +168,6 @@ static void assemble(const beam *b, size_t e, double a[ELEMENT_DOFS][ELEMENT_DOF
         }
 }
 
-static int compare_doubles(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 /* Nodes at both ends, the thirds, the profile's places and the ends of the added mass, then evenly
  * between until no element is longer than shape->element. */
 static bool mesh_create(beam *b, const beam_shape *shape)
@@ -196,7 +191,7 @@ static bool mesh_create(beam *b, const beam_shape *shape)
         if (s > tiny && s < b->length - tiny)
             fixed[n++] = s;
     }
-    qsort(fixed, n, sizeof *fixed, compare_doubles);
+    qsort(fixed, n, sizeof *fixed, order_doubles);
     size_t kept = 1;
     for (size_t i = 1; i < n; i++)
         if (fixed[i] - fixed[kept - 1] > tiny)

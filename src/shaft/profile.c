@@ -7,6 +7,7 @@
 #include <stdlib.h>
 
 #include "base/message.h"
+#include "base/order.h"
 
 enum { EI, EI_2, ANGLE, GJ, MASS, DIAMETER, COLUMN_COUNT };
 
@@ -59,12 +60,6 @@ static gsl_spline *column_create(const caber_shaft *shaft, int column)
     return spline;
 }
 
-static int compare_doubles(const void *a, const void *b)
-{
-    const double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
 static bool places_create(profile *p, const caber_shaft *shaft)
 {
     p->places = malloc((shaft->station_count + 2 * p->section_count) * sizeof *p->places);
@@ -77,7 +72,7 @@ static bool places_create(profile *p, const caber_shaft *shaft)
         p->places[n++] = p->sections[i].from;
         p->places[n++] = p->sections[i].to;
     }
-    qsort(p->places, n, sizeof *p->places, compare_doubles);
+    qsort(p->places, n, sizeof *p->places, order_doubles);
     p->place_count = n;
     return true;
 }

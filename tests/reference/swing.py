@@ -949,9 +949,11 @@ def main():
     parser.add_argument("--stations", type=int, default=18)
     parser.add_argument("--rtol", type=float, default=1e-5)
     parser.add_argument("--method", default="Radau")
+    parser.add_argument("--difference-jacobian", action="store_true",
+                        help="let solve_ivp find its Jacobian by differences")
     args = parser.parse_args()
     swing = Swing(read_setup(args.setup), args.modes, args.stations)
-    sol = swing.run(args.rtol, args.method)
+    sol = swing.run(args.rtol, args.method, own_jacobian=not args.difference_jacobian)
     evaluations = swing.evaluations
     impact, straight = swing.report(sol)
     print(json.dumps({"impact": impact, "straight": straight, "seconds": swing.seconds,
