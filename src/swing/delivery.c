@@ -25,24 +25,39 @@ delivery_pose delivery_head(const caber_model *model, const caber_work *work)
         .spin = mat3_apply(&h->axes, total)};
 }
 
-delivery_tip delivery_tip_of(const caber_model *model, const caber_work *work)
+/* In the swing plane across the shaft, and along the plane's normal; both directions turn with the
+ * roll in handle axes. */
+static void across_and_normal(const handle_motion *h, vec3 v, double *across, double *normal)
+{
+    const double sg = h->axes.m[2][1], cg = h->axes.m[2][2]; /* Z = (0, sin g, cos g) */
+    *across = cg * v.y - sg * v.z;
+    *normal = sg * v.y + cg * v.z;
+}
+
+void delivery_lag(const caber_model *model, const caber_work *work, double *lag, double *rate)
 {
     const handle_motion *h = &work->now.handle;
     const rod_point *tip = &work->rod.point[model->rod->stations];
-    const vec3 x = tip->place, v = tip->speed, axis = mat3_column(&tip->turn, 0);
-    const double sg = sin(h->angle[JOINT_ROLL]), cg = cos(h->angle[JOINT_ROLL]);
-    /* The in-plane direction across the shaft and the plane's normal, in handle axes; both turn
-     * with the roll. */
-    const double across = cg * x.y - sg * x.z, normal = sg * x.y + cg * x.z;
-    const double across_rate = cg * v.y - sg * v.z - h->rate[JOINT_ROLL] * normal;
-    return (delivery_tip){.lead = x.y,
-                          .droop = -x.z,
-                          .lag = -across,
-                          .lag_rate = -across_rate,
-                          .out_of_plane = normal,
-                          .lead_slope = atan2(axis.y, axis.x),
-                          .droop_slope = atan2(-axis.z, axis.x),
-                          .twist = -mat3_rotation_vector(&tip->turn).x};
+    double across, normal, across_speed, normal_speed;
+    across_and_normal(h, tip->place, &across, &normal);
+    across_and_normal(h, tip->speed, &across_speed, &normal_speed);
+    *lag = -across;
+    *rate = h->rate[JOINT_ROLL] * normal - across_speed;
+}
+
+delivery_tip delivery_tip_of(const caber_model *model, const caber_work *work)
+{
+    const rod_point *tip = &work->rod.point[model->rod->stations];
+    const vec3 axis = mat3_column(&tip->turn, 0);
+    delivery_tip out = {.lead = tip->place.y,
+                        .droop = -tip->place.z,
+                        .lead_slope = atan2(axis.y, axis.x),
+                        .droop_slope = atan2(-axis.z, axis.x),
+                        .twist = -mat3_rotation_vector(&tip->turn).x};
+    double across;
+    across_and_normal(&work->now.handle, tip->place, &across, &out.out_of_plane);
+    delivery_lag(model, work, &out.lag, &out.lag_rate);
+    return out;
 }
 
 /* ------------------------------------------------------------------ angles against the ground */

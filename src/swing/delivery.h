@@ -42,6 +42,8 @@ typedef struct delivery_tip {
 } delivery_tip;
 
 delivery_tip delivery_tip_of(const caber_model *model, const caber_work *work);
+/* The lag and its rate alone, without the angles that cost arc tangents. */
+void delivery_lag(const caber_model *model, const caber_work *work, double *lag, double *rate);
 
 /* Given time, state and whether a ball is met there; fills the delivery fields of bent and straight
  * (the fields of the whole downswing are left alone). */

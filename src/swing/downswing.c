@@ -112,8 +112,9 @@ static int roots(realtype t, N_Vector y, realtype *g, void *user)
     downswing *d = w->solver;
     dynamics_pose_tip(m, w, t, z, zd);
     g[ROOT_BALL] = delivery_head(m, w).face_centre.x - m->player.ball_ahead;
-    const delivery_tip tip = delivery_tip_of(m, w);
-    g[ROOT_LAG] = worth_a_look(tip.lag, d->best[ROOT_LAG], tip.lag_rate);
+    double lag, lag_rate;
+    delivery_lag(m, w, &lag, &lag_rate);
+    g[ROOT_LAG] = worth_a_look(lag, d->best[ROOT_LAG], lag_rate);
     /* Accelerations are those of the last evaluation, in the step that is looked at: they enter by
      * the damping alone, some hundredths of the whole. */
     double moment;
@@ -242,7 +243,8 @@ static void offer_lag(run *r, double t, const double *y)
 {
     const caber_model *m = r->model;
     dynamics_pose(m, r->work, t, y, y + m->unknowns, false);
-    const double lag = delivery_tip_of(m, r->work).lag;
+    double lag, rate;
+    delivery_lag(m, r->work, &lag, &rate);
     if (r->has_lag && !(lag > r->out->bent.peak_lag))
         return;
     r->has_lag = true;

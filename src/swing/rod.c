@@ -186,21 +186,26 @@ void rod_state_free(rod_state *state)
 
 /* ------------------------------------------------------------------ one configuration */
 
-/* a, b of every segment and their rates; two modes a pass, since the sums' own traffic is what
+/* a, b of every segment and their rates; four modes a pass, since the sums' own traffic is what
  * costs here. */
 static void strains(const rod *r, const double *q, const double *qd, double *restrict strain)
 {
     const int rows = 6 * (r->stations + 1), n = r->n;
     double *restrict rate = strain + rows;
     memset(strain, 0, 2 * (size_t)rows * sizeof(double));
-    for (int j = 0; j < n; j += 2) {
-        const double *restrict one = r->shape + (size_t)j * rows;
-        const double *restrict two = j + 1 < n ? one + rows : one;
-        const double q1 = q[j], qd1 = qd[j];
-        const double q2 = j + 1 < n ? q[j + 1] : 0, qd2 = j + 1 < n ? qd[j + 1] : 0;
+    for (int j = 0; j < n; j += 4) {
+        const double *restrict s[4];
+        double x[4], xd[4];
+        for (int i = 0; i < 4; i++) { /* beyond the last mode: any row, times 0 */
+            const bool there = j + i < n;
+            s[i] = r->shape + (size_t)(there ? j + i : j) * rows;
+            x[i] = there ? q[j + i] : 0;
+            xd[i] = there ? qd[j + i] : 0;
+        }
         for (int i = 0; i < rows; i++) {
-            strain[i] += q1 * one[i] + q2 * two[i];
-            rate[i] += qd1 * one[i] + qd2 * two[i];
+            const double a = s[0][i], b = s[1][i], c = s[2][i], d = s[3][i];
+            strain[i] += (x[0] * a + x[1] * b) + (x[2] * c + x[3] * d);
+            rate[i] += (xd[0] * a + xd[1] * b) + (xd[2] * c + xd[3] * d);
         }
     }
 }
