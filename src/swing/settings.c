@@ -6,7 +6,7 @@ caber_settings caber_settings_default(void)
     return (caber_settings){.modes = 10,
                             .stations = 12,
                             .elements = 0,
-                            .ceiling = 120,
+                            .ceiling = 150,
                             .tolerance = 1e-7,
                             .gravity = true,
                             .until = 0,

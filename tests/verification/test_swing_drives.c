@@ -91,8 +91,8 @@ static void drive_by_motion(caber_setup *s, const caber_trace *want, int driven)
     }
 }
 
-/* The spline of quarter milliseconds misses (omega h)^2/12 of an acceleration, 0.3 % at the
- * ceiling of 120 Hz and less below: the tip within 0.15 mm, couples within 0.05 N m of up to 17
+/* The spline of quarter milliseconds misses (omega h)^2/12 of an acceleration, 0.5 % at the
+ * ceiling of 150 Hz and less below: the tip within 0.15 mm, couples within 0.05 N m of up to 17
  * and 270. */
 static void check_reproduced(const caber_trace *want, int driven)
 {

@@ -96,7 +96,7 @@ static void hanging_pulls(void **state)
 }
 
 /* Every peak is the largest of the history. Rows stand 0.05 ms apart, so a smooth peak between
- * two is higher by at most (omega h)^2/8, 2e-4 at 120 Hz, and not lower. */
+ * two is higher by at most (omega h)^2/8, 3e-4 at 150 Hz, and not lower. */
 static void check_peaks(caber_setup *s)
 {
     s->settings.sample = 5e-5;
