@@ -72,7 +72,10 @@ class Case(unittest.TestCase):
         path = GOLDEN / name
         if os.environ.get("UPDATE_GOLDEN"):
             path.write_text(text, encoding="utf-8")
-        want = path.read_text(encoding="utf-8")
+        self.alike(text, path.read_text(encoding="utf-8"))
+
+    def alike(self, text, want):
+        """As golden, against a text."""
         got_lines, want_lines = text.split("\n"), want.split("\n")
         self.assertEqual([NUMBER.sub("#", line) for line in got_lines],
                          [NUMBER.sub("#", line) for line in want_lines])

@@ -5,7 +5,7 @@ import os
 import re
 import subprocess
 
-from harness import BUILD, Case, SOURCE, main
+from harness import BUILD, CABER, Case, SOURCE, main
 
 COMMANDS = ("swing", "bench", "fields")
 
@@ -87,6 +87,18 @@ class Pages(Case):
             self.assertIn(script, readme)
         for link in re.findall(r"\]\(([^)#:]+)\)", readme):
             self.assertTrue((SOURCE / link).exists(), link)
+
+    def test_the_readme_shows_what_is_printed(self):
+        readme = (SOURCE / "README.md").read_text(encoding="utf-8")
+        blocks = re.findall(r"^```\n(.*?)^```", readme, re.S | re.M)
+        setup = str(SOURCE / "models/setups/neutral-smooth.yaml")
+        path = dict(os.environ, PATH="%s:%s" % (os.path.dirname(CABER), os.environ["PATH"]))
+        swing = self.good("swing", setup)
+        walks = [subprocess.run([SOURCE / "examples" / name, setup], check=True, env=path,
+                                stdout=subprocess.PIPE, text=True).stdout
+                 for name in ("firm-tip.sh", "quick-transition.sh")]
+        self.alike(swing, next(b for b in blocks if b.startswith("Neutral, smooth")))
+        self.alike("\n".join(walks), next(b for b in blocks if b.startswith("tip ")))
 
     def test_every_example_has_its_page(self):
         for path in sorted((SOURCE / "examples").glob("*.[cs]*")):
