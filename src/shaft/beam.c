@@ -168,44 +168,56 @@ static void assemble(const beam *b, size_t e, double a[ELEMENT_DOFS][ELEMENT_DOF
         }
 }
 
-/* Nodes at both ends, the thirds, the profile's places and the ends of the added mass, then evenly
- * between until no element is longer than shape->element. */
+/* Adds a place to the fixed nodes unless one is near already. An element a thousandth of the shaft
+ * long is 1e9 times as stiff as the shaft; shorter ones would drown the rest in rounding. */
+static void mesh_fix(const beam *b, double *fixed, size_t *n, double s)
+{
+    const double near = 1e-3 * b->length;
+    for (size_t i = 0; i < *n; i++)
+        if (fabs(s - fixed[i]) < near)
+            return;
+    if (s > 0 && s < b->length)
+        fixed[(*n)++] = s;
+}
+
+/* The nodes that a mesh must have, ascending: both ends, then by precedence the jumps (ends of
+ * sections and of the added mass), the thirds and the stations. Returns their number; 0 = no memory. */
+static size_t mesh_fixed(const beam *b, const beam_shape *shape, double **out)
+{
+    const double *places, *jumps;
+    const size_t place_count = profile_places(shape->profile, &places);
+    const size_t jump_count = profile_jumps(shape->profile, &jumps);
+    double *fixed = *out = malloc((place_count + jump_count + 6) * sizeof *fixed);
+    if (!fixed)
+        return 0;
+    size_t n = 2;
+    fixed[0] = 0;
+    fixed[1] = b->length;
+    for (size_t i = 0; i < jump_count; i++)
+        mesh_fix(b, fixed, &n, shape->held_at - jumps[i]);
+    mesh_fix(b, fixed, &n, shape->held_at - shape->added.from_at);
+    mesh_fix(b, fixed, &n, shape->held_at - shape->added.to_at);
+    mesh_fix(b, fixed, &n, b->length / 3);
+    mesh_fix(b, fixed, &n, 2 * b->length / 3);
+    for (size_t i = 0; i < place_count; i++)
+        mesh_fix(b, fixed, &n, shape->held_at - places[i]);
+    qsort(fixed, n, sizeof *fixed, order_doubles);
+    return n;
+}
+
+/* The fixed nodes, then evenly between until no element is longer than shape->element. */
 static bool mesh_create(beam *b, const beam_shape *shape)
 {
-    const double *places;
-    const size_t place_count = profile_places(shape->profile, &places);
-    double *fixed = malloc((place_count + 6) * sizeof *fixed);
-    if (!fixed)
-        return false;
-    const double tiny = 1e-6 * b->length;
-    size_t n = 0;
-    fixed[n++] = 0;
-    fixed[n++] = b->length / 3;
-    fixed[n++] = 2 * b->length / 3;
-    fixed[n++] = b->length;
-    for (size_t i = 0; i < place_count + 2; i++) {
-        const double at = i < place_count    ? places[i]
-                          : i == place_count ? shape->added.from_at
-                                             : shape->added.to_at;
-        const double s = shape->held_at - at;
-        if (s > tiny && s < b->length - tiny)
-            fixed[n++] = s;
-    }
-    qsort(fixed, n, sizeof *fixed, order_doubles);
-    size_t kept = 1;
-    for (size_t i = 1; i < n; i++)
-        if (fixed[i] - fixed[kept - 1] > tiny)
-            fixed[kept++] = fixed[i];
-    fixed[kept - 1] = b->length;
-
+    double *fixed = NULL;
+    const size_t count = mesh_fixed(b, shape, &fixed);
     size_t total = 1;
-    for (size_t i = 0; i + 1 < kept; i++)
+    for (size_t i = 0; i + 1 < count; i++)
         total += (size_t)ceil((fixed[i + 1] - fixed[i]) / shape->element - 1e-9);
-    b->node = malloc(total * sizeof *b->node);
+    b->node = count ? malloc(total * sizeof *b->node) : NULL;
     if (b->node) {
         b->node[0] = 0;
         size_t k = 1;
-        for (size_t i = 0; i + 1 < kept; i++) {
+        for (size_t i = 0; i + 1 < count; i++) {
             const double gap = fixed[i + 1] - fixed[i];
             const size_t pieces = (size_t)ceil(gap / shape->element - 1e-9);
             for (size_t j = 1; j <= pieces; j++)

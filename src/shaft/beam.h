@@ -107,7 +107,8 @@ void beam_multiply(const beam *b, const double *band, const double *x, double *y
 void beam_add_force(const beam *b, double s, double force_v, double force_w, double *f);
 /* Adds a force (e2, e3) and a couple (e1, e2, e3) on the end of the shaft to f. */
 void beam_add_end_load(const beam *b, double force_v, double force_w, vec3 couple, double *f);
-/* Strain energy between s0 and s1, which are nodes (the thirds always are), as a quadratic form of
+/* Strain energy between s0 and s1, which are nodes or within a thousandth of the length of one (as the
+ * thirds always are), as a quadratic form of
  * `count` shapes [count][dof_count]: out[i * count + j] = u_i K u_j over those elements. */
 void beam_energy_matrix(const beam *b, const double *shapes, size_t count, double s0, double s1,
                         double *out);

@@ -18,7 +18,8 @@ struct profile {
     size_t section_count;
     caber_section *sections;
     size_t place_count;
-    double *places;
+    double *places; /* owned; the jumps stand behind them in the same block */
+    double *jumps;
 };
 
 static double station_value(const caber_station *s, int column)
@@ -62,7 +63,8 @@ static gsl_spline *column_create(const caber_shaft *shaft, int column)
 
 static bool places_create(profile *p, const caber_shaft *shaft)
 {
-    p->places = malloc((shaft->station_count + 2 * p->section_count) * sizeof *p->places);
+    const size_t jumps = 2 * p->section_count;
+    p->places = malloc((shaft->station_count + 2 * jumps) * sizeof *p->places);
     if (!p->places)
         return false;
     size_t n = 0;
@@ -72,6 +74,9 @@ static bool places_create(profile *p, const caber_shaft *shaft)
         p->places[n++] = p->sections[i].from;
         p->places[n++] = p->sections[i].to;
     }
+    p->jumps = p->places + n;
+    for (size_t i = 0; i < jumps; i++)
+        p->jumps[i] = p->places[shaft->station_count + i];
     qsort(p->places, n, sizeof *p->places, order_doubles);
     p->place_count = n;
     return true;
@@ -155,4 +160,10 @@ size_t profile_places(const profile *p, const double **places)
 {
     *places = p->places;
     return p->place_count;
+}
+
+size_t profile_jumps(const profile *p, const double **jumps)
+{
+    *jumps = p->jumps;
+    return 2 * p->section_count;
 }

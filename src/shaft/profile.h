@@ -32,6 +32,10 @@ profile_point profile_at(const profile *p, double at);
  * ends. Returns their number; *places stays owned by the profile. */
 size_t profile_places(const profile *p, const double **places);
 
+/* The section ends alone, m from the uncut tip, in any order: where EI, GJ and mass may jump. Returns
+ * their number; *jumps stays owned by the profile. */
+size_t profile_jumps(const profile *p, const double **jumps);
+
 /* Polar inertia per length of a tube about its axis, kg m: mass m per length, outer radius r, wall
  * of density rho. m (r^2 + ri^2)/2 with ri^2 = r^2 - m/(pi rho). */
 double profile_tube_polar(double mass, double radius, double density);

@@ -29,6 +29,10 @@ struct downswing {
     double seen_rate;  /* N m/s, rate of the handle moment, likewise */
 };
 
+/* CVODE's clock reads this when the swing's reads 0. It looks for roots to 100 roundings of its clock:
+ * soon after a start at 0 those are too few to move a root function off its 0, and it would fail. */
+static const double clock_start = 1;
+
 static double *data(N_Vector v)
 {
     return N_VGetArrayPointer(v);
@@ -36,12 +40,12 @@ static double *data(N_Vector v)
 
 /* ------------------------------------------------------------------ what CVODE calls */
 
-static int rates(realtype t, N_Vector y, N_Vector ydot, void *user)
+static int rates(realtype clock, N_Vector y, N_Vector ydot, void *user)
 {
     caber_work *w = user;
     const caber_model *m = w->model;
     const size_t n = (size_t)m->unknowns;
-    const double *z = data(y), *zd = z + n;
+    const double t = clock - clock_start, *z = data(y), *zd = z + n;
     double *out = data(ydot);
     if (!dynamics_solve(m, w, t, z, zd, out + n))
         return 1; /* recoverable: CVODE tries a shorter step */
@@ -103,12 +107,12 @@ static double worth_a_look(double value, double best, double rate)
     return value < 0.8 * best ? -1 : rate;
 }
 
-static int roots(realtype t, N_Vector y, realtype *g, void *user)
+static int roots(realtype clock, N_Vector y, realtype *g, void *user)
 {
     caber_work *w = user;
     const caber_model *m = w->model;
     const int nj = m->joints;
-    const double *z = data(y), *zd = z + m->unknowns;
+    const double t = clock - clock_start, *z = data(y), *zd = z + m->unknowns;
     downswing *d = w->solver;
     dynamics_pose_tip(m, w, t, z, zd);
     g[ROOT_BALL] = delivery_head(m, w).face_centre.x - m->player.ball_ahead;
@@ -157,7 +161,7 @@ static bool cvode_set_up(downswing *d, const caber_model *m)
         return false;
     CVodeSetErrHandlerFn(d->cvode, quiet, NULL);
     d->linear = newton_create(d->context);
-    return d->linear && CVodeInit(d->cvode, rates, 0, d->y) == CV_SUCCESS &&
+    return d->linear && CVodeInit(d->cvode, rates, clock_start, d->y) == CV_SUCCESS &&
            CVodeSVtolerances(d->cvode, m->settings.tolerance, d->tolerance) == CV_SUCCESS &&
            CVodeSetLinearSolver(d->cvode, d->linear, NULL) == CV_SUCCESS &&
            CVodeRootInit(d->cvode, ROOT_COUNT, roots) == CV_SUCCESS &&
@@ -381,7 +385,7 @@ static caber_status trace_add(run *r, double t, const double *y, caber_message *
 static caber_status trace_up_to(run *r, double t, caber_message *message)
 {
     while (r->trace && r->next_row < t) {
-        if (CVodeGetDky(r->d->cvode, r->next_row, 0, r->d->dense) != CV_SUCCESS)
+        if (CVodeGetDky(r->d->cvode, clock_start + r->next_row, 0, r->d->dense) != CV_SUCCESS)
             return message_set(message, CABER_INTERNAL, "no state at %.6f s", r->next_row);
         const caber_status status = trace_add(r, r->next_row, data(r->d->dense), message);
         if (status != CABER_OK)
@@ -413,10 +417,10 @@ static caber_status start(run *r, caber_message *message)
     r->energy_0 = total_energy(m, r->work, 0, y);
     r->d->linear->content = r->work;
     if (CVodeSetUserData(r->d->cvode, r->work) != CV_SUCCESS ||
-        CVodeReInit(r->d->cvode, 0, r->d->y) != CV_SUCCESS)
+        CVodeReInit(r->d->cvode, clock_start, r->d->y) != CV_SUCCESS)
         return message_set(message, CABER_INTERNAL, "the integrator could not start");
     const double stop = m->settings.until > 0 ? m->settings.until : m->settings.time_limit;
-    CVodeSetStopTime(r->d->cvode, stop);
+    CVodeSetStopTime(r->d->cvode, clock_start + stop);
     offer_all(r, 0, y);
     r->d->seen_rate = 0;
     r->d->seen_along = 1;
@@ -473,7 +477,9 @@ static caber_status integrate(run *r, bool *met, caber_message *message)
     double *y = data(r->d->y);
     *met = false;
     for (;;) {
-        const int flag = CVode(r->d->cvode, 1e9, r->d->y, &r->t, CV_ONE_STEP);
+        realtype clock;
+        const int flag = CVode(r->d->cvode, 1e9, r->d->y, &clock, CV_ONE_STEP);
+        r->t = clock - clock_start;
         if (flag < 0)
             return not_reached(r,
                                wrapped(r) || flag == CV_RHSFUNC_FAIL || flag == CV_REPTD_RHSFUNC_ERR

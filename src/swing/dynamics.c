@@ -386,7 +386,7 @@ bool dynamics_solve_stiff(const caber_model *model, caber_work *work, double gam
     }
     if (cock >= 0) {
         const double k = gamma * work->now.stop.stiffness;
-        s[(size_t)cock * n + cock] += gamma * k;
+        s[(size_t)cock * n + cock] += gamma * (work->now.stop.damping + k);
         b[cock] -= k * x[cock];
     }
     if (!factor(s, n))

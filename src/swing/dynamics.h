@@ -44,7 +44,7 @@ void dynamics_loads(const caber_model *model, caber_work *work, const double *zd
 
 /* Solves the stiff part of an implicit step, with M as left by the last evaluation:
  *   x - gamma v = x0,  v + gamma M^-1 (K x + C v) = v0,
- * K, C the diagonal stiffness and damping of the modes (and the spring of the wrist stop), that is
+ * K, C the diagonal stiffness and damping of the modes (and of the wrist stop), that is
  *   (M + gamma C + gamma^2 K) v = M v0 - gamma K x0,  x = x0 + gamma v.
  * x, v [unknowns] hold x0, v0 and are overwritten. Returns false when the matrix cannot be factored. */
 bool dynamics_solve_stiff(const caber_model *model, caber_work *work, double gamma, double *x,

@@ -144,7 +144,8 @@ load_stop load_wrist_stop(const caber_stop *stop, double cock, double cock_rate)
     s.spring = stop->stiffness * stop->width * f;
     s.stiffness = stop->stiffness * f1;
     s.energy = stop->stiffness * stop->width * stop->width * energy;
-    s.damper = -stop->damping * f1 * cock_rate;
+    s.damping = stop->damping * f1;
+    s.damper = -s.damping * cock_rate;
     return s;
 }
 

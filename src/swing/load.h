@@ -37,6 +37,7 @@ typedef struct load_stop {
     double damper;    /* N m, minus the rate's sign */
     double energy;    /* J in the spring */
     double stiffness; /* N m/rad, -d spring/d cock */
+    double damping;   /* N m s/rad, -d damper/d rate */
 } load_stop;
 
 /* The gear of roll to the club angle: Gamma and its first and second derivatives by beta. */

@@ -287,8 +287,8 @@ static void stiff_part_is_solved(void **state)
         fixture_shake(&f, 21);
         f.z[1] = stopped ? -0.8 : 0.8;
         assert_true(dynamics_solve(f.model, f.work, 0.1, f.z, f.zd, f.zdd));
-        const double spring = f.work->now.stop.stiffness;
-        assert_true(stopped ? spring > 0 : spring == 0);
+        const double spring = f.work->now.stop.stiffness, damper = f.work->now.stop.damping;
+        assert_true(stopped ? spring > 0 && damper > 0 : spring == 0 && damper == 0);
         uint64_t seed = 4;
         for (size_t i = 0; i < 2 * n; i++)
             x[i] = x0[i] = random_at(&seed); /* x and v follow x0 and v0 */
@@ -302,7 +302,7 @@ static void stiff_part_is_solved(void **state)
                 size += fabs(m * v[j]) + fabs(m * v0[j]);
             }
             const double k = i >= nj ? f.model->stiffness[i - nj] : i == 1 ? spring : 0;
-            const double c = i >= nj ? f.model->damping[i - nj] : 0;
+            const double c = i >= nj ? f.model->damping[i - nj] : i == 1 ? damper : 0;
             const double pull = gamma * (k * x[i] + c * v[i]);
             assert_close(sum + pull, 0, 0, 1e-12 * (size + fabs(pull)));
             assert_close(x[i] - gamma * v[i], x0[i], 0, 1e-13);
