@@ -224,7 +224,8 @@ static caber_status span_bend(const club *c, const caber_jig *jig, double middle
 {
     beam *b = NULL;
     beam_shape shape = bare_shape(c, middle_at + jig->span / 2, middle_at - jig->span / 2);
-    shape.element = 0.02;
+    shape.element = 0.01;
+    shape.load_at = middle_at;
     const caber_status status = beam_create(&shape, &b, message);
     if (status != CABER_OK)
         return status;

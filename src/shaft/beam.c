@@ -180,19 +180,20 @@ static void mesh_fix(const beam *b, double *fixed, size_t *n, double s)
         fixed[(*n)++] = s;
 }
 
-/* The nodes that a mesh must have, ascending: both ends, then by precedence the jumps (ends of
- * sections and of the added mass), the thirds and the stations. Returns their number; 0 = no memory. */
+/* The nodes that a mesh must have, ascending: both ends, then by precedence the load, the jumps
+ * (ends of sections and of the added mass), the thirds and the stations. Returns their number; 0 = no memory. */
 static size_t mesh_fixed(const beam *b, const beam_shape *shape, double **out)
 {
     const double *places, *jumps;
     const size_t place_count = profile_places(shape->profile, &places);
     const size_t jump_count = profile_jumps(shape->profile, &jumps);
-    double *fixed = *out = malloc((place_count + jump_count + 6) * sizeof *fixed);
+    double *fixed = *out = malloc((place_count + jump_count + 7) * sizeof *fixed);
     if (!fixed)
         return 0;
     size_t n = 2;
     fixed[0] = 0;
     fixed[1] = b->length;
+    mesh_fix(b, fixed, &n, shape->load_at > 0 ? shape->held_at - shape->load_at : 0);
     for (size_t i = 0; i < jump_count; i++)
         mesh_fix(b, fixed, &n, shape->held_at - jumps[i]);
     mesh_fix(b, fixed, &n, shape->held_at - shape->added.from_at);

@@ -51,6 +51,7 @@ typedef struct beam_shape {
     double held_at, end_at; /* m from the uncut tip, held_at > end_at */
     beam_added added;       /* all 0 = none */
     double element;         /* m, the longest element allowed */
+    double load_at;         /* m from the uncut tip: a node for a load between the ends; 0 = none */
 } beam_shape;
 
 /* A rigid body on the end of the shaft, in the tip frame (e1, e2, e3). */
@@ -103,7 +104,8 @@ beam_state beam_state_at(const beam *b, const double *u, double s);
 void beam_solve(const beam *b, double *f);
 /* y = A x with A a band matrix of this beam (stiffness or mass). */
 void beam_multiply(const beam *b, const double *band, const double *x, double *y);
-/* f += the consistent nodal forces of a lateral unit force at s, along e2 (v) or e3 (w). */
+/* f += the consistent nodal forces of a lateral force at s, along e2 (v) and e3 (w). Displacements
+ * under it are exact for a uniform shaft where s is a node (beam_shape.load_at). */
 void beam_add_force(const beam *b, double s, double force_v, double force_w, double *f);
 /* Adds a force (e2, e3) and a couple (e1, e2, e3) on the end of the shaft to f. */
 void beam_add_end_load(const beam *b, double force_v, double force_w, vec3 couple, double *f);
