@@ -378,7 +378,7 @@ CABER_API double caber_impact_value(const caber_impact *impact, const caber_fiel
 
 /* Effort of the integrator. */
 typedef struct caber_effort {
-    long steps, evaluations, jacobians, error_failures, solver_failures;
+    long steps, evaluations, error_failures, solver_failures;
 } caber_effort;
 
 /* One downswing. */

@@ -20,9 +20,9 @@ static json_t *json_app_impact(const caber_impact *impact, bool straight)
 
 static json_t *json_app_effort(const caber_effort *effort)
 {
-    return json_pack("{sIsIsIsIsI}", "steps", (json_int_t)effort->steps, "evaluations",
-                     (json_int_t)effort->evaluations, "jacobians", (json_int_t)effort->jacobians,
-                     "error_failures", (json_int_t)effort->error_failures, "solver_failures",
+    return json_pack("{sIsIsIsI}", "steps", (json_int_t)effort->steps, "evaluations",
+                     (json_int_t)effort->evaluations, "error_failures",
+                     (json_int_t)effort->error_failures, "solver_failures",
                      (json_int_t)effort->solver_failures);
 }
 
