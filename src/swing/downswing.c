@@ -21,10 +21,12 @@ struct downswing {
     SUNLinearSolver linear;
     void *cvode;
     double *zdd;             /* [unknowns]: accelerations, scratch */
-    double *most;            /* [2 unknowns]: the state of the largest grip force seen */
+    double *most_force;      /* [2 unknowns]: the state of the largest grip force seen */
+    double *most_moment;     /* [2 unknowns]: and of the largest handle moment */
     double *seen_zdd;        /* [unknowns], accelerations at the last evaluation of the equations */
     double best[ROOT_COUNT]; /* largest lag, moment and strain energy so far */
-    double seen_force;       /* N, likewise */
+    double seen_force;       /* N, at the last evaluation */
+    double seen_moment;      /* N m, likewise */
     double seen_along; /* cosine of the tip's axis to the handle's, at the last look for roots */
     double seen_rate;  /* N m/s, rate of the handle moment, likewise */
 };
@@ -55,6 +57,7 @@ static int rates(realtype clock, N_Vector y, N_Vector ydot, void *user)
     out[2 * n + 1] = w->now.loss;
     memcpy(w->solver->seen_zdd, out + n, n * sizeof(double));
     w->solver->seen_force = vec3_norm(w->now.grip_force);
+    w->solver->seen_moment = handle_moment(&w->now);
     return 0;
 }
 
@@ -104,7 +107,7 @@ static SUNLinearSolver newton_create(SUNContext context)
  * and the rate counts as falling. */
 static double worth_a_look(double value, double best, double rate)
 {
-    return value < 0.8 * best ? -1 : rate;
+    return value < best - 0.2 * fabs(best) ? -1 : rate;
 }
 
 static int roots(realtype clock, N_Vector y, realtype *g, void *user)
@@ -182,9 +185,11 @@ downswing *downswing_create(const caber_model *m)
         d->tolerance = N_VNew_Serial(n, d->context);
         d->dense = N_VNew_Serial(n, d->context);
         d->zdd = calloc((size_t)m->unknowns, sizeof(double));
-        d->most = calloc(2 * (size_t)m->unknowns, sizeof(double));
+        d->most_force = calloc(2 * (size_t)m->unknowns, sizeof(double));
+        d->most_moment = calloc(2 * (size_t)m->unknowns, sizeof(double));
         d->seen_zdd = calloc((size_t)m->unknowns, sizeof(double));
-        good = d->y && d->tolerance && d->dense && d->zdd && d->most && d->seen_zdd;
+        good = d->y && d->tolerance && d->dense && d->zdd && d->most_force && d->most_moment &&
+               d->seen_zdd;
     }
     if (good) {
         N_VConst(0, d->y);
@@ -213,7 +218,8 @@ void downswing_free(downswing *d)
     if (d->dense)
         N_VDestroy(d->dense);
     free(d->zdd);
-    free(d->most);
+    free(d->most_force);
+    free(d->most_moment);
     free(d->seen_zdd);
     if (d->context)
         SUNContext_Free(&d->context);
@@ -231,10 +237,11 @@ typedef struct run {
     double t, next_row;
     double energy_0;
     bool has_lag, has_moment, has_strain;
-    double most_force, most_time; /* N, s: the step of the largest grip force */
+    double most_force, force_time;   /* N, s: the step of the largest grip force */
+    double most_moment, moment_time; /* N m, s: the step of the largest handle moment */
 } run;
 
-/* Total mechanical energy at a state, J; also its parts. */
+/* Total mechanical energy at a state, J. */
 static double total_energy(const caber_model *m, caber_work *w, double t, const double *y)
 {
     double kinetic, potential;
@@ -264,9 +271,7 @@ static void offer_moment(run *r, double t, const double *y)
     if (!dynamics_solve(m, r->work, t, y, zd, r->d->zdd))
         return;
     dynamics_loads(m, r->work, zd, r->d->zdd);
-    const double roll = r->work->now.handle.angle[JOINT_ROLL];
-    const vec3 v = r->work->now.shaft_moment;
-    const double moment = sin(roll) * v.y + cos(roll) * v.z;
+    const double moment = handle_moment(&r->work->now);
     if (r->has_moment && !(moment > r->out->bent.peak_handle_moment))
         return;
     r->has_moment = true;
@@ -306,17 +311,23 @@ static double grip_force_at(run *r, double t, const double *y)
     return vec3_norm(r->work->now.grip_force);
 }
 
-/* Once a step, at no cost: what the last evaluations in the step saw. The step of the largest force
- * is evaluated again, exactly, in the end. */
+/* Once a step, at no cost: what the last evaluations in the step saw. The steps of the largest force
+ * and of the largest moment (whose root is that of the modes' part) are evaluated again in the end. */
 static void watch_step(run *r, double t, const double *y)
 {
     if (r->d->seen_rate > r->out->bent.peak_load_rate)
         r->out->bent.peak_load_rate = r->d->seen_rate;
-    if (!(r->d->seen_force > r->most_force))
-        return;
-    r->most_force = r->d->seen_force;
-    r->most_time = t;
-    memcpy(r->d->most, y, 2 * (size_t)r->model->unknowns * sizeof(double));
+    const size_t size = 2 * (size_t)r->model->unknowns * sizeof(double);
+    if (r->d->seen_force > r->most_force) {
+        r->most_force = r->d->seen_force;
+        r->force_time = t;
+        memcpy(r->d->most_force, y, size);
+    }
+    if (r->d->seen_moment > r->most_moment) {
+        r->most_moment = r->d->seen_moment;
+        r->moment_time = t;
+        memcpy(r->d->most_moment, y, size);
+    }
 }
 
 /* ------------------------------------------------------------------ rows of a trace */
@@ -425,7 +436,9 @@ static caber_status start(run *r, caber_message *message)
     r->d->seen_rate = 0;
     r->d->seen_along = 1;
     memset(r->d->seen_zdd, 0, (size_t)n * sizeof(double));
+    r->most_moment = -HUGE_VAL;
     r->d->seen_force = grip_force_at(r, 0, y);
+    r->d->seen_moment = handle_moment(&r->work->now);
     watch_step(r, 0, y);
     r->next_row = 0;
     if (!r->trace)
@@ -519,9 +532,11 @@ static void finish(run *r, bool met)
     const int n = m->unknowns;
     caber_impact *bent = &r->out->bent;
     offer_all(r, r->t, y);
+    offer_moment(r, r->moment_time, r->d->most_moment);
     delivery_fill(m, r->work, r->t, y, y + n, bent, &r->out->straight);
     bent->downswing_time = r->t;
-    bent->grip_force = fmax(grip_force_at(r, r->most_time, r->d->most), grip_force_at(r, r->t, y));
+    bent->grip_force =
+        fmax(grip_force_at(r, r->force_time, r->d->most_force), grip_force_at(r, r->t, y));
     const double energy = total_energy(m, r->work, r->t, y);
     const double scale = fmax(fabs(y[2 * n]), fabs(r->energy_0));
     bent->energy_residual =

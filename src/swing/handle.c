@@ -4,6 +4,12 @@
 #include "swing/delivery.h"
 #include "swing/dynamics.h"
 
+double handle_moment(const motion *m)
+{
+    const double roll = m->handle.angle[JOINT_ROLL];
+    return sin(roll) * m->shaft_moment.y + cos(roll) * m->shaft_moment.z;
+}
+
 /* end_moment holds -omega_j^2 L_j, and a mode's damping is damping_j/stiffness_j times its
  * stiffness, on the rate. */
 double handle_moment_rate(const caber_model *model, const handle_motion *h, const double *q,
@@ -172,7 +178,7 @@ void handle_trace_row(const caber_model *model, caber_work *work, double t, cons
     row->hub_torque = m->couple[JOINT_ARM];
     row->grip_couple = m->couple[JOINT_COCK] + m->stop.spring + m->stop.damper;
     row->roll_torque = m->couple[JOINT_ROLL];
-    row->handle_moment = sg * m->shaft_moment.y + cg * m->shaft_moment.z;
+    row->handle_moment = handle_moment(m);
     row->handle_moment_out = cg * m->shaft_moment.y - sg * m->shaft_moment.z;
     row->handle_twist_moment = m->shaft_moment.x;
     row->load_rate = handle_moment_rate(model, h, q, qd, zdd + nj, NULL);

@@ -13,6 +13,8 @@
 
 #include "swing/model.h"
 
+/* N m, the in-plane moment of the handle on the shaft, after dynamics_loads. */
+double handle_moment(const motion *m);
 /* Rate, N m/s, of the in-plane moment that the modes carry at the hands by stiffness and damping, and
  * the moment, N m (NULL = not wanted); the handle's motion is work->now.handle. */
 double handle_moment_rate(const caber_model *model, const handle_motion *h, const double *q,
