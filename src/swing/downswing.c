@@ -12,6 +12,7 @@
 #include "swing/delivery.h"
 #include "swing/dynamics.h"
 #include "swing/handle.h"
+#include "swing/joints.h"
 
 enum { ROOT_BALL, ROOT_LAG, ROOT_MOMENT, ROOT_STRAIN, ROOT_COUNT };
 
@@ -236,7 +237,6 @@ typedef struct run {
     caber_trace *trace;
     double t, next_row;
     double energy_0;
-    bool has_lag, has_moment, has_strain;
     double most_force, force_time;   /* N, s: the step of the largest grip force */
     double most_moment, moment_time; /* N m, s: the step of the largest handle moment */
 } run;
@@ -249,6 +249,16 @@ static double total_energy(const caber_model *m, caber_work *w, double t, const 
     return kinetic + potential + handle_strain_energy(m, y + m->joints, THIRD_COUNT);
 }
 
+/* Accelerations (r->d->zdd) and loads (work->now) at a state; false when it cannot be solved. */
+static bool loads_at(run *r, double t, const double *y)
+{
+    const double *zd = y + r->model->unknowns;
+    if (!dynamics_solve(r->model, r->work, t, y, zd, r->d->zdd))
+        return false;
+    dynamics_loads(r->model, r->work, zd, r->d->zdd);
+    return true;
+}
+
 /* Offers a state as the one of the largest lag, moment or strain energy. */
 static void offer_lag(run *r, double t, const double *y)
 {
@@ -256,9 +266,8 @@ static void offer_lag(run *r, double t, const double *y)
     dynamics_pose(m, r->work, t, y, y + m->unknowns, false);
     double lag, rate;
     delivery_lag(m, r->work, &lag, &rate);
-    if (r->has_lag && !(lag > r->out->bent.peak_lag))
+    if (!(lag > r->d->best[ROOT_LAG]))
         return;
-    r->has_lag = true;
     r->out->bent.peak_lag = r->d->best[ROOT_LAG] = lag;
     r->out->bent.peak_lag_time = t;
     r->out->bent.bend_point = handle_bend_point(m, r->work);
@@ -266,15 +275,11 @@ static void offer_lag(run *r, double t, const double *y)
 
 static void offer_moment(run *r, double t, const double *y)
 {
-    const caber_model *m = r->model;
-    const double *zd = y + m->unknowns;
-    if (!dynamics_solve(m, r->work, t, y, zd, r->d->zdd))
+    if (!loads_at(r, t, y))
         return;
-    dynamics_loads(m, r->work, zd, r->d->zdd);
     const double moment = handle_moment(&r->work->now);
-    if (r->has_moment && !(moment > r->out->bent.peak_handle_moment))
+    if (!(moment > r->d->best[ROOT_MOMENT]))
         return;
-    r->has_moment = true;
     r->out->bent.peak_handle_moment = r->d->best[ROOT_MOMENT] = moment;
     r->out->bent.peak_handle_moment_time = t;
 }
@@ -284,9 +289,8 @@ static void offer_strain(run *r, const double *y)
     const caber_model *m = r->model;
     caber_impact *bent = &r->out->bent;
     const double *q = y + m->joints, energy = handle_strain_energy(m, q, THIRD_COUNT);
-    if (r->has_strain && !(energy > bent->strain_energy_peak))
+    if (!(energy > r->d->best[ROOT_STRAIN]))
         return;
-    r->has_strain = true;
     bent->strain_energy_peak = r->d->best[ROOT_STRAIN] = energy;
     const double share = energy > 0 ? 1 / energy : 0;
     bent->energy_share_butt = share * handle_strain_energy(m, q, THIRD_BUTT);
@@ -304,11 +308,7 @@ static void offer_all(run *r, double t, const double *y)
 /* Loads of the hands at a state; returns the force, N. */
 static double grip_force_at(run *r, double t, const double *y)
 {
-    const double *zd = y + r->model->unknowns;
-    if (!dynamics_solve(r->model, r->work, t, y, zd, r->d->zdd))
-        return 0;
-    dynamics_loads(r->model, r->work, zd, r->d->zdd);
-    return vec3_norm(r->work->now.grip_force);
+    return loads_at(r, t, y) ? vec3_norm(r->work->now.grip_force) : 0;
 }
 
 /* Once a step, at no cost: what the last evaluations in the step saw. The steps of the largest force
@@ -379,10 +379,9 @@ static caber_status trace_add(run *r, double t, const double *y, caber_message *
     const int n = m->unknowns;
     if (!trace_grow(trace))
         return message_set(message, CABER_NO_MEMORY, "out of memory for the trace");
-    if (!dynamics_solve(m, r->work, t, y, y + n, r->d->zdd))
+    if (!loads_at(r, t, y))
         return message_set(message, CABER_SHAFT_WRAPPED, "%s (at %.4f s)",
                            caber_status_text(CABER_SHAFT_WRAPPED), t);
-    dynamics_loads(m, r->work, y + n, r->d->zdd);
     const size_t at = trace->count * trace->place_count;
     handle_trace_row(m, r->work, t, y, y + n, r->d->zdd, &trace->rows[trace->count],
                      trace->moment + at, trace->curvature + at);
@@ -415,11 +414,10 @@ static caber_status start(run *r, caber_message *message)
     const int n = m->unknowns;
     double *y = data(r->d->y);
     N_VConst(0, r->d->y);
-    const double angle[JOINT_COUNT] = {p->start_arm, p->start_cock, p->load.roll.top};
     const double rate[JOINT_COUNT] = {p->start_arm_speed, p->start_cock_speed, 0};
     for (int j = 0; j < JOINT_COUNT; j++)
         if (m->active[j] >= 0) {
-            y[m->active[j]] = angle[j];
+            y[m->active[j]] = joints_start_angle(p, j);
             y[n + m->active[j]] = rate[j];
         }
     const caber_status status = dynamics_static_start(m, r->work, y, y + n, message);
@@ -432,6 +430,8 @@ static caber_status start(run *r, caber_message *message)
         return message_set(message, CABER_INTERNAL, "the integrator could not start");
     const double stop = m->settings.until > 0 ? m->settings.until : m->settings.time_limit;
     CVodeSetStopTime(r->d->cvode, clock_start + stop);
+    for (int i = 0; i < ROOT_COUNT; i++)
+        r->d->best[i] = -HUGE_VAL;
     offer_all(r, 0, y);
     r->d->seen_rate = 0;
     r->d->seen_along = 1;

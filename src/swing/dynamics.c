@@ -50,13 +50,6 @@ static void add_point(const caber_model *model, caber_work *w, double m, vec3 x,
     }
 }
 
-/* Acceleration at zero z.. of a point at x moving with xd, xdd relative to the handle. */
-static inline vec3 rest_acceleration(vec3 spin, vec3 x, vec3 xd, vec3 xdd)
-{
-    const vec3 swirl = vec3_axpy(2, xd, vec3_cross(spin, x));
-    return vec3_add(xdd, vec3_cross(spin, swirl));
-}
-
 /* The turning inertia jp about the section's own axis t: momentum jp (w.t) t, its rate at zero z..
  * jp ((w'.t) t + (w.t) w x t), w the section's spin. */
 static void add_polar(const caber_model *model, caber_work *w, double jp, const rod_point *point,
@@ -140,7 +133,7 @@ static void sum_bodies(const caber_model *model, caber_work *w)
     w->now.out = (outboard){0};
     for (int k = 0; k < r->stations; k++, row += 3 * s) {
         const rod_point *p = &w->rod.point[k];
-        const vec3 a = rest_acceleration(spin, p->place, p->speed, p->rush);
+        const vec3 a = dynamics_rest_acceleration(spin, p->place, p->speed, p->rush);
         add_point(model, w, r->mass[k], p->place, a, w->rod.move + (size_t)k * 3 * s, row);
     }
     if (model->shaft_polar > 0)
@@ -158,8 +151,8 @@ static void sum_bodies(const caber_model *model, caber_work *w)
         vec3_add(tip->rush, vec3_add(vec3_cross(tip->spin_rate, d), vec3_cross(tip->spin, wd)));
     double *scratch = row + 6 * s;
     offset_jacobian(s, move, swivel, d, scratch);
-    add_point(model, w, model->club->tip.mass, x, rest_acceleration(spin, x, xd, xdd), scratch,
-              row);
+    add_point(model, w, model->club->tip.mass, x, dynamics_rest_acceleration(spin, x, xd, xdd),
+              scratch, row);
     add_tip_inertia(model, w, tip, swivel, row + 3 * s);
 }
 
@@ -201,6 +194,13 @@ static void body_rates(const club_body *b, vec3 pull, vec3 twirl, vec3 *force, v
     *moment = vec3_add(vec3_cross(b->moment, pull), mat3_apply(&b->inertia, twirl));
 }
 
+/* Adds what a body that turns with the handle needs for its spin alone. */
+static void add_spin_rates(const club_body *b, vec3 spin, vec3 *force, vec3 *moment)
+{
+    *force = vec3_add(*force, vec3_cross(spin, vec3_cross(spin, b->moment)));
+    *moment = vec3_add(*moment, vec3_cross(spin, mat3_apply(&b->inertia, spin)));
+}
+
 static club_body body_sum(const club_body *a, const club_body *b)
 {
     return (club_body){.mass = a->mass + b->mass,
@@ -222,13 +222,12 @@ static void rest_loads(const caber_model *model, const caber_work *w, const club
     const handle_motion *h = &w->now.handle;
     const club_body *butt = &model->club->butt;
     body_rates(whole, lifted_rest(model, h), h->twirl_rest, force, moment);
-    const vec3 spun = vec3_cross(h->spin, butt->moment);
-    *force = vec3_add(*force, vec3_add(w->now.out.force, vec3_cross(h->spin, spun)));
+    add_spin_rates(butt, h->spin, force, moment);
+    *force = vec3_add(*force, w->now.out.force);
     *moment = vec3_add(*moment, w->now.out.moment);
-    *moment = vec3_add(*moment, vec3_cross(h->spin, mat3_apply(&butt->inertia, h->spin)));
 }
 
-/* Torque of weight on the arms about the hub, and the arms' share of M. */
+/* Torque of weight on the arms about the hub. */
 static double arm_weight(const caber_model *model, double arm)
 {
     const caber_player *p = &model->player;
@@ -289,9 +288,6 @@ static void joint_rows(const caber_model *model, caber_work *w)
                 vec3_dot(va, row_at(w->p, s, j)) + vec3_dot(wa, row_at(w->l, s, j));
         w->rhs[ia] = joint_force(model, w, a) - vec3_dot(va, force) - vec3_dot(wa, moment);
     }
-    if (model->active[JOINT_ARM] >= 0)
-        w->rhs[model->active[JOINT_ARM]] -=
-            model->player.arm_inertia * h->driven[JOINT_ARM]; /* 0 unless driven */
 }
 
 static void modal_forces(const caber_model *model, caber_work *w, const double *q, const double *qd)
@@ -426,18 +422,26 @@ static vec3 contract(const double *rows, int stride, int n, const double *x)
     return sum;
 }
 
+void dynamics_frame(const caber_model *model, const caber_work *work, const double *zdd, vec3 *pull,
+                    vec3 *twirl)
+{
+    const handle_motion *h = &work->now.handle;
+    *pull = lifted_rest(model, h);
+    *twirl = h->twirl_rest;
+    for (int a = 0; a < JOINT_COUNT; a++)
+        if (model->active[a] >= 0) {
+            *pull = vec3_axpy(zdd[model->active[a]], h->pull[a], *pull);
+            *twirl = vec3_axpy(zdd[model->active[a]], h->twirl[a], *twirl);
+        }
+}
+
 void dynamics_loads(const caber_model *model, caber_work *work, const double *zd, const double *zdd)
 {
     const int nj = model->joints, s = model->rod->stride;
     motion *m = &work->now;
     const handle_motion *h = &m->handle;
-    vec3 pull = lifted_rest(model, h), twirl = h->twirl_rest;
-    for (int a = 0; a < JOINT_COUNT; a++)
-        if (model->active[a] >= 0) {
-            pull = vec3_axpy(zdd[model->active[a]], h->pull[a], pull);
-            twirl = vec3_axpy(zdd[model->active[a]], h->twirl[a], twirl);
-        }
-    vec3 force, moment;
+    vec3 pull, twirl, force, moment;
+    dynamics_frame(model, work, zdd, &pull, &twirl);
     body_rates(&m->out.body, pull, twirl, &force, &moment);
     m->shaft_force =
         vec3_add(force, vec3_add(m->out.force, contract(work->p, s, model->n, zdd + nj)));
@@ -447,8 +451,7 @@ void dynamics_loads(const caber_model *model, caber_work *work, const double *zd
     const club_body *butt = &model->club->butt;
     vec3 butt_force, butt_moment;
     body_rates(butt, pull, twirl, &butt_force, &butt_moment);
-    butt_force = vec3_add(butt_force, vec3_cross(h->spin, vec3_cross(h->spin, butt->moment)));
-    butt_moment = vec3_add(butt_moment, vec3_cross(h->spin, mat3_apply(&butt->inertia, h->spin)));
+    add_spin_rates(butt, h->spin, &butt_force, &butt_moment);
     m->grip_force = vec3_add(m->shaft_force, butt_force);
     const vec3 couple = vec3_add(m->shaft_moment, butt_moment);
 

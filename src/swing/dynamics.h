@@ -37,6 +37,18 @@ bool dynamics_solve(const caber_model *model, caber_work *work, double t, const 
 void dynamics_assemble(const caber_model *model, caber_work *work, double t, const double *z,
                        const double *zd);
 
+/* Acceleration of the hands, weight included, and of the handle's turning for accelerations zdd; handle
+ * axes. */
+void dynamics_frame(const caber_model *model, const caber_work *work, const double *zdd, vec3 *pull,
+                    vec3 *twirl);
+
+/* Acceleration at zero z.. of a point at x moving with xd, xdd relative to the handle. */
+static inline vec3 dynamics_rest_acceleration(vec3 spin, vec3 x, vec3 xd, vec3 xdd)
+{
+    const vec3 swirl = vec3_axpy(2, xd, vec3_cross(spin, x));
+    return vec3_add(xdd, vec3_cross(spin, swirl));
+}
+
 /* After dynamics_solve: fills the loads of work->now (couples of driven joints, power, loss, grip
  * force, shaft moment) for the accelerations zdd. */
 void dynamics_loads(const caber_model *model, caber_work *work, const double *zd,

@@ -120,12 +120,8 @@ static void along_shaft(const caber_model *model, const caber_work *w, const dou
     const rod *r = model->rod;
     const handle_motion *h = &w->now.handle;
     const int s = r->stride, n = model->n, nj = model->joints;
-    vec3 pull = vec3_axpy(model->gravity, h->up, h->pull_rest), twirl = h->twirl_rest;
-    for (int a = 0; a < JOINT_COUNT; a++)
-        if (model->active[a] >= 0) {
-            pull = vec3_axpy(zdd[model->active[a]], h->pull[a], pull);
-            twirl = vec3_axpy(zdd[model->active[a]], h->twirl[a], twirl);
-        }
+    vec3 pull, twirl;
+    dynamics_frame(model, w, zdd, &pull, &twirl);
     vec3 force = w->now.shaft_force, moment = w->now.shaft_moment, last = {0, 0, 0};
     for (int k = 0; k <= r->stations; k++) {
         if (k > 0) {
@@ -136,7 +132,7 @@ static void along_shaft(const caber_model *model, const caber_work *w, const dou
         }
         const mat3 *turn = k ? &w->rod.point[k - 1].turn : NULL;
         const vec3 m = turn ? mat3_apply_t(turn, moment) : moment;
-        const double *b = model->section + 4 * (size_t)k;
+        const double *b = model->section + 3 * (size_t)k;
         /* Moment components (m.y about e2, m.z about e3) bend towards (-e3, e2). */
         const double toward_2 = m.z, toward_3 = -m.y, det = b[0] * b[2] - b[1] * b[1];
         const double k2 = (b[2] * toward_2 - b[1] * toward_3) / det;
@@ -146,9 +142,7 @@ static void along_shaft(const caber_model *model, const caber_work *w, const dou
         if (k > 0) {
             const rod_point *p = &w->rod.point[k - 1];
             const double *move = w->rod.move + (size_t)(k - 1) * 3 * s;
-            vec3 a =
-                vec3_add(p->rush, vec3_axpy(2, vec3_cross(h->spin, p->speed),
-                                            vec3_cross(h->spin, vec3_cross(h->spin, p->place))));
+            vec3 a = dynamics_rest_acceleration(h->spin, p->place, p->speed, p->rush);
             a = vec3_add(a, vec3_add(pull, vec3_cross(twirl, p->place)));
             for (int j = 0; j < n; j++)
                 a = vec3_axpy(zdd[nj + j], vec3_make(move[j], move[s + j], move[2 * s + j]), a);

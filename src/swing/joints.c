@@ -12,7 +12,7 @@ static const load_table *table_of(const load *l, int joint)
     return joint == JOINT_ARM ? &l->hub : joint == JOINT_COCK ? &l->grip : &l->roll;
 }
 
-static double start_angle(const caber_player *p, int joint)
+double joints_start_angle(const caber_player *p, int joint)
 {
     return joint == JOINT_ARM    ? p->start_arm
            : joint == JOINT_COCK ? p->start_cock
@@ -35,7 +35,7 @@ static void joint_move(const caber_model *model, int joint, double t, const doub
         out->rate[joint] = m.rate;
         out->driven[joint] = m.acceleration;
     } else {
-        out->angle[joint] = start_angle(&model->player, joint);
+        out->angle[joint] = joints_start_angle(&model->player, joint);
         out->rate[joint] = 0;
     }
 }

@@ -19,6 +19,8 @@
  * returns the handle's motion. */
 void joints_move(const caber_model *model, double t, const double *angle, const double *rate,
                  handle_motion *out);
+/* Angle, rad, at which a joint starts, or stays when it is locked. */
+double joints_start_angle(const caber_player *p, int joint);
 /* Axes of the handle for a club angle and a roll. */
 mat3 joints_axes(double beta, double roll);
 

@@ -51,13 +51,12 @@ static void factor_tip(caber_model *m)
 }
 
 /* Bending stiffness matrix in (e2, e3) bending directions. */
-static void section_fill(const profile_point *p, double out[4])
+static void section_fill(const profile_point *p, double out[3])
 {
     const double c = cos(p->angle), s = sin(p->angle);
     out[0] = p->ei * c * c + p->ei_2 * s * s;
     out[1] = (p->ei - p->ei_2) * s * c;
     out[2] = p->ei * s * s + p->ei_2 * c * c;
-    out[3] = 0;
 }
 
 static bool modal_fill(caber_model *m, const beam *b, const modes *found, double ratio)
@@ -69,7 +68,7 @@ static bool modal_fill(caber_model *m, const beam *b, const modes *found, double
     m->damping = malloc(n * sizeof(double));
     m->inertia = calloc(n, sizeof(double));
     m->end_moment = calloc(3 * n, sizeof(double));
-    m->section = malloc(4 * places * sizeof(double));
+    m->section = malloc(3 * places * sizeof(double));
     bool good = m->stiffness && m->damping && m->inertia && m->end_moment && m->section;
     for (int third = 0; third < THIRD_COUNT; third++)
         good = (m->third[third] = malloc(n * n * sizeof(double))) && good;
@@ -88,7 +87,7 @@ static bool modal_fill(caber_model *m, const beam *b, const modes *found, double
                            m->third[third]);
     for (size_t k = 0; k < places; k++) {
         const profile_point p = beam_section(b, k ? m->rod->s[k - 1] : 0);
-        section_fill(&p, m->section + 4 * k);
+        section_fill(&p, m->section + 3 * k);
     }
     for (int k = 0; k < m->rod->stations; k++)
         m->shaft_polar += m->rod->polar[k];
@@ -157,7 +156,6 @@ caber_status caber_model_create(const caber_setup *setup, caber_model **out, cab
     caber_model *m = calloc(1, sizeof *m);
     if (!m)
         return message_set(message, CABER_NO_MEMORY, "out of memory");
-    memcpy(m->name, setup->name, sizeof m->name);
     m->player = setup->player;
     m->settings = setup->settings;
     status = load_create(&setup->player.load, &m->load, message);
@@ -215,7 +213,7 @@ caber_status caber_work_create(const caber_model *model, caber_work **out, caber
     w->matrix = calloc(na * na, sizeof(double));
     w->factor = calloc(na * na, sizeof(double));
     w->rhs = calloc(na, sizeof(double));
-    w->zero = calloc(2 * s + na, sizeof(double));
+    w->zero = calloc(na, sizeof(double));
     w->jacobian = calloc(n * n + 2 * n, sizeof(double));
     bool good = w->rows && w->p && w->l && w->bias && w->matrix && w->factor && w->rhs && w->zero &&
                 w->jacobian && rod_state_create(r, &w->rod);

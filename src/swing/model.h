@@ -13,7 +13,6 @@ enum { JOINT_ARM, JOINT_COCK, JOINT_ROLL, JOINT_COUNT };
 enum { THIRD_BUTT, THIRD_MIDDLE, THIRD_TIP, THIRD_COUNT };
 
 struct caber_model {
-    char name[CABER_NAME_SIZE];
     caber_player player; /* its tables are empty: see load */
     caber_settings settings;
     load load;
@@ -24,17 +23,16 @@ struct caber_model {
     double *damping;            /* [n], 2 zeta omega */
     double *inertia;            /* [n], extra modal inertia above the ceiling, else 0 */
     double *third[THIRD_COUNT]; /* [n][n], strain energy of a third = q' third q / 2 */
-    double *
-        end_moment; /* [3][n], moment on the shaft at the hands per unit q, handle axes, straight */
-    double *section; /* [stations + 1][4]: EI matrix along (e2, e3) bending directions at the hands
-                             and at the mass stations: b22, b23, b33, unused */
-    mat3 tip_factor; /* lower Cholesky factor of the tip body's inertia */
+    double *end_moment; /* [3][n], moment on the shaft at the hands per unit q, straight; handle
+                                   axes */
+    double *section;    /* [stations + 1][3]: EI matrix b22, b23, b33 in (e2, e3) bending
+                                   directions, at the hands and at the mass stations */
+    mat3 tip_factor;    /* lower Cholesky factor of the tip body's inertia */
     double shaft_polar; /* kg m2, of all stations; 0 = no torsional inertia of the shaft */
-    int active
-        [JOINT_COUNT]; /* index of the joint among the unknowns, or -1 when driven or geared */
-    int joints;        /* unknown joints */
-    int unknowns;      /* joints + n */
-    vec3 up;           /* unit vector up, plane frame */
+    int active[JOINT_COUNT]; /* index among the unknowns, or -1 when driven or geared */
+    int joints;              /* unknown joints */
+    int unknowns;            /* joints + n */
+    vec3 up;                 /* unit vector up, plane frame */
     vec3 target, side; /* horizontal unit vectors along the target line and away from the golfer */
     double gravity;    /* m/s2, 0 when it is switched off */
 };
@@ -43,14 +41,13 @@ struct caber_model {
 typedef struct handle_motion {
     double angle[JOINT_COUNT], rate[JOINT_COUNT]; /* arm, cock, roll */
     double beta, beta_rate;
-    mat3 axes;               /* columns e1, e2, e3 in the plane frame */
-    vec3 hands;              /* m, plane frame */
-    vec3 velocity;           /* m/s of the hands */
-    vec3 spin;               /* rad/s of the handle */
-    vec3 pull[JOINT_COUNT];  /* hands' acceleration per unit joint acceleration */
-    vec3 twirl[JOINT_COUNT]; /* handle's angular acceleration per unit joint acceleration */
-    vec3 pull_rest,
-        twirl_rest; /* the rest, with the driven joints' accelerations, without gravity */
+    mat3 axes;                  /* columns e1, e2, e3 in the plane frame */
+    vec3 hands;                 /* m, plane frame */
+    vec3 velocity;              /* m/s of the hands */
+    vec3 spin;                  /* rad/s of the handle */
+    vec3 pull[JOINT_COUNT];     /* hands' acceleration per unit joint acceleration */
+    vec3 twirl[JOINT_COUNT];    /* handle's angular acceleration per unit joint acceleration */
+    vec3 pull_rest, twirl_rest; /* the rest, with driven joints' accelerations, without weight */
     double driven[JOINT_COUNT]; /* rad/s2 of driven joints, else 0 */
     load_gear gear;
     vec3 up; /* in handle axes */
@@ -86,7 +83,7 @@ struct caber_work {
     double *matrix;   /* [unknowns][unknowns], lower triangle of M */
     double *factor;   /* likewise, Cholesky factor of M after a solve, its diagonal inverted */
     double *rhs;      /* [unknowns] */
-    double *zero;     /* [2 stride], stays 0: a straight shaft */
+    double *zero;     /* [unknowns], stays 0: a straight shaft */
     double *jacobian; /* scratch for the start */
     motion now;
     struct downswing *solver; /* owned, see downswing.h */
