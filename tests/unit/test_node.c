@@ -3,22 +3,11 @@
  * The tree of a YAML document: places, what is refused, merging and paths. */
 #include "check.h"
 
+#include "arenas.h"
+
 #include <stdlib.h>
 
 #include "files/node.h"
-
-static int open_arena(void **state)
-{
-    *state = calloc(1, sizeof(arena));
-    return *state == NULL;
-}
-
-static int close_arena(void **state)
-{
-    arena_free(*state);
-    free(*state);
-    return 0;
-}
 
 static node *parsed(arena *a, const char *text)
 {

@@ -3,6 +3,8 @@
  * Paths relative to the file that names them. */
 #include "check.h"
 
+#include "arenas.h"
+
 #include <stdlib.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -10,19 +12,6 @@
 #include "files/source.h"
 
 #define DATA CABER_SOURCE_DIR "/tests/unit/data/"
-
-static int open_arena(void **state)
-{
-    *state = calloc(1, sizeof(arena));
-    return *state == NULL;
-}
-
-static int close_arena(void **state)
-{
-    arena_free(*state);
-    free(*state);
-    return 0;
-}
 
 static void paths_start_at_the_naming_file(void **state)
 {
