@@ -1,7 +1,9 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Facts of golf that were measured or computed by others, held against the demo clubs. The shafts
- * and players are invented, so magnitudes are bounds, and signs are what is checked. */
+ * and players are invented, so magnitudes are bounds, and signs are what is checked. More of them,
+ * side by side with the studies' own set-ups: test_golf_studies.py. */
+#include "record.h"
 #include "setups.h"
 #include "shaft/modes.h"
 
@@ -82,7 +84,10 @@ static void cpm_does_not_see_a_firm_tip(void **state)
 {
     (void)state;
     const double rise = cpm(1.2, 0.3) / cpm(1, 0.3) - 1;
-    assert_close(rise, sqrt(flexibility(1, 0.3) / flexibility(1.2, 0.3)) - 1, 0.1, 0);
+    const record_source rayleigh = {RECORD_INDEPENDENT,
+                                    "Rayleigh: root of the stiffness under an end force"};
+    verify("+20 % EI over the tip 300 mm: rise of the frequency", rayleigh, "%", 100 * rise,
+           100 * (sqrt(flexibility(1, 0.3) / flexibility(1.2, 0.3)) - 1), 0.1, 0);
     assert_true(rise > 0 && rise < 0.01);
 }
 
@@ -107,6 +112,9 @@ static const char *const players[] = {"neutral-quick", "neutral-late", "neutral-
 static void speed_hardly_follows_stiffness(void **state)
 {
     (void)state;
+    const record_source thesis = {
+        RECORD_PUBLISHED, "S. J. MacKenzie 2005, PhD thesis, Saskatchewan: 0.1 m/s or less"};
+    double spread = 0;
     for (size_t i = 0; i < 3; i++) {
         double least = HUGE_VAL, most = 0;
         for (int k = 0; k < 3; k++) {
@@ -114,14 +122,19 @@ static void speed_hardly_follows_stiffness(void **state)
             least = fmin(least, v);
             most = fmax(most, v);
         }
-        assert_true(most - least <= 0.1);
+        spread = fmax(spread, most - least);
     }
+    verify_within("head speed over 217, 245, 272 cpm, EI and GJ scaled: largest spread of three "
+                  "players",
+                  thesis, "m/s", spread, 0.1);
 }
 
 /* A rigid shaft costs much less than the kick (MacKenzie 2005, read: a kick of some 10 m/s, yet
  * only 1.87 m/s lost): the hands are faster where no shaft straightens. Here, with the same
- * torques, a rigid shaft even gains a little; what is held to is that the difference is less
- * than half of what straightening adds to the head at that moment. */
+ * torques, a rigid shaft even gains a little, as the wrist's couple is given and does not notice a
+ * spring in series; against a wrist stop, with the timing chosen for each shaft, it loses as
+ * published (test_golf_studies.py). What is held to here is that the difference is less than
+ * half of what straightening adds to the head at that moment. */
 static void kick_is_not_additive(void **state)
 {
     (void)state;
