@@ -470,6 +470,46 @@ CABER_API void caber_trace_free(caber_trace *trace);
 CABER_API caber_status caber_swing_run(const caber_model *model, caber_work *work, caber_swing *out,
                                        caber_trace *trace, caber_message *message);
 
+/* ------------------------------------------------------------------ which part does what */
+
+/* How many parts a shaft may be cut into for caber_sensitivity_run. */
+enum { CABER_PARTS_LEAST = 2, CABER_PARTS_USUAL = 10, CABER_PARTS_MOST = 50 };
+
+/* What 10 % more of a stiffness, EI or GJ, does to each output, in the SI unit of the output. With x
+ * the logarithm of the stiffness and f the output of a whole swing to its own impact,
+ *   `first` = 0.1 df/dx, what 10 % more does to first order: the changes of parts add up;
+ *   `apart` = how far the two best estimates of `first`, from different steps, are from each other;
+ *             `first`, extrapolated from them, is better than that;
+ *   `anew`  = f at 1.1 times the stiffness less f as it is: a second swing, with all orders.
+ * energy_residual, which measures the integrator, is 0 in each. */
+typedef struct caber_change {
+    caber_impact first, apart, anew;
+} caber_change;
+
+/* A part of the shaft, and what more stiffness there does. */
+typedef struct caber_part {
+    double from, to; /* m from the tip of the uncut shaft, like caber_section */
+    double bends;    /* m of it between hosel and hands; the rest is rigid, and no stiffness of it
+                        counts */
+    caber_change ei, gj;
+} caber_part;
+
+typedef struct caber_sensitivity {
+    caber_swing swing; /* with the shaft as it is */
+    size_t count;
+    caber_part *parts; /* equally long, from the cut tip to the cut butt; owned */
+    caber_part whole;  /* the cut shaft: all parts at once */
+} caber_sensitivity;
+
+/* Given a setup and the number of parts to cut its shaft into; returns what more stiffness in each of
+ * them does, to be freed with caber_sensitivity_free. It runs up to 10 swings a part, at the setup's
+ * tolerance or 1e-10, whichever is finer.
+ * Errors: CABER_BAD_INPUT for a count out of range or a setup that cannot be swung; those of
+ * caber_swing_run, with the part and the stiffness that made the swing fail. */
+CABER_API caber_status caber_sensitivity_run(const caber_setup *setup, int parts,
+                                             caber_sensitivity **out, caber_message *message);
+CABER_API void caber_sensitivity_free(caber_sensitivity *sensitivity);
+
 /* ------------------------------------------------------------------ the bench */
 
 /* How the bench is set; defaults from caber_jig_default. */
