@@ -1,9 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
  * caber bench SETUP: what a workshop can measure. */
-#include <errno.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
 #include "app/app.h"
@@ -173,23 +171,6 @@ static app_exit bench_read_option(const options *given, option_id id, dimension 
     return APP_BAD_INPUT;
 }
 
-static app_exit bench_read_modes(const options *given, int *count)
-{
-    const char *text = given->text[OPTION_MODES];
-    if (!text)
-        return APP_FINE;
-    char *end;
-    errno = 0;
-    long value = strtol(text, &end, 10);
-    enum { MOST = sizeof((caber_bench *)0)->frequencies / sizeof(double) };
-    if (errno || end == text || *end || value < 1 || value > MOST) {
-        app_say("--modes: '%s' is not a whole number from 1 to %d", text, MOST);
-        return APP_BAD_INPUT;
-    }
-    *count = (int)value;
-    return APP_FINE;
-}
-
 static app_exit bench_read_jig(const options *given, caber_jig *jig)
 {
     const struct {
@@ -212,7 +193,8 @@ static app_exit bench_read_jig(const options *given, caber_jig *jig)
         if (rc != APP_FINE)
             return rc;
     }
-    return bench_read_modes(given, &jig->mode_count);
+    enum { MOST = sizeof((caber_bench *)0)->frequencies / sizeof(double) };
+    return (app_exit)options_read_count(given, OPTION_MODES, 1, MOST, &jig->mode_count);
 }
 
 static app_exit bench_print(const bench_job *job, const options *given)

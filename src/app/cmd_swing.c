@@ -7,6 +7,7 @@
 #include "app/app.h"
 #include "app/get.h"
 #include "app/json.h"
+#include "app/sensitivity.h"
 #include "app/series.h"
 #include "app/table.h"
 
@@ -44,6 +45,14 @@ static caber_status swing_job_run(swing_job *job, const options *given, caber_me
     if (status == CABER_OK)
         status = caber_swing_run(job->model, job->work, &job->swing, job->trace, message);
     return status;
+}
+
+/* Figures of a swing that was stopped are no figures of an impact. */
+static void swing_say_unless_met(const caber_swing *swing)
+{
+    if (!swing->met_ball)
+        app_say("the swing was stopped by settings.until; it met no ball, and the figures are "
+                "those of that instant");
 }
 
 static bool swing_is_finite(const caber_swing *swing)
@@ -92,6 +101,10 @@ static app_exit swing_check(const options *given)
     static const caber_swing none;
     if (given->text[OPTION_GET] && given->text[OPTION_JSON])
         return app_misused(given->command, "--get and --json exclude each other");
+    if (given->text[OPTION_PARTS] && !given->text[OPTION_SENSITIVITY])
+        return app_misused(given->command, "--parts goes with --sensitivity");
+    if (given->text[OPTION_SENSITIVITY] && (given->text[OPTION_GET] || given->text[OPTION_SERIES]))
+        return app_misused(given->command, "--sensitivity goes with neither --get nor --series");
     if (given->text[OPTION_SERIES]) {
         app_exit rc = series_check_path(given->command, given->text[OPTION_SERIES]);
         if (rc != APP_FINE)
@@ -102,11 +115,41 @@ static app_exit swing_check(const options *given)
     return APP_FINE;
 }
 
+/* caber swing --sensitivity */
+static app_exit swing_run_sensitivity(const options *given)
+{
+    caber_setup *setup = NULL;
+    caber_sensitivity *found = NULL;
+    caber_message message = {""};
+    int parts = CABER_PARTS_USUAL;
+    app_exit rc = (app_exit)options_read_count(given, OPTION_PARTS, CABER_PARTS_LEAST,
+                                               CABER_PARTS_MOST, &parts);
+    if (rc != APP_FINE)
+        return rc;
+    caber_status status = caber_setup_read(given->operands[0], given->overrides,
+                                           given->override_count, &setup, &message);
+    if (status == CABER_OK)
+        status = caber_sensitivity_run(setup, parts, &found, &message);
+    if (status != CABER_OK)
+        rc = app_fail(status, &message);
+    else if (!sensitivity_is_finite(found))
+        rc = APP_UNFINISHED;
+    if (rc == APP_FINE) {
+        swing_say_unless_met(&found->swing);
+        rc = sensitivity_print(setup, found, given);
+    }
+    caber_sensitivity_free(found);
+    caber_setup_free(setup);
+    return rc;
+}
+
 static app_exit swing_run(const options *given)
 {
     app_exit rc = swing_check(given);
     if (rc != APP_FINE)
         return rc;
+    if (given->text[OPTION_SENSITIVITY])
+        return swing_run_sensitivity(given);
     swing_job job = {0};
     caber_message message = {""};
     caber_status status = swing_job_run(&job, given, &message);
@@ -114,9 +157,8 @@ static app_exit swing_run(const options *given)
         rc = app_fail(status, &message);
     else if (!swing_is_finite(&job.swing))
         rc = APP_UNFINISHED;
-    if (rc == APP_FINE && !job.swing.met_ball)
-        app_say("the swing was stopped by settings.until; it met no ball, and the figures are "
-                "those of that instant");
+    if (rc == APP_FINE)
+        swing_say_unless_met(&job.swing);
     if (rc == APP_FINE && job.trace)
         rc = series_write(given->text[OPTION_SERIES], job.trace, job.setup, given->operands[0],
                           given);
@@ -136,7 +178,8 @@ const app_command cmd_swing = {
         "SETUP is a setup file: which shaft, head, grip, build and player.\n"
         "Beside each value of the club stands that of a straight club, one that cannot bend,\n"
         "at the same handle position and speed.",
-    .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_SERIES) | OPTION_BIT(OPTION_GET) |
-               OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
+    .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_SERIES) | OPTION_BIT(OPTION_SENSITIVITY) |
+               OPTION_BIT(OPTION_PARTS) | OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) |
+               OPTION_BIT(OPTION_HELP),
     .run = swing_run,
 };

@@ -1,8 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/json.h"
 
-/* Adds the fields of an impact that have a meaning for the club in question. */
-static json_t *json_app_impact(const caber_impact *impact, bool straight)
+json_t *json_app_impact(const caber_impact *impact, bool straight)
 {
     size_t count;
     const caber_field *fields = caber_impact_fields(&count);

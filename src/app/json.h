@@ -10,6 +10,7 @@
 
 /* Each returns a new value, or NULL when out of memory; keys keep the order in which they are set.
  * A missing value makes json_app_print fail, so calls need not be checked one by one. */
+json_t *json_app_impact(const caber_impact *impact, bool straight); /* what the straight club has */
 json_t *json_app_swing(const caber_setup *setup, const caber_swing *swing);
 
 /* Prints a value and drops it. Returns APP_FINE, or APP_UNFINISHED after saying why. */

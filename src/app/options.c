@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/options.h"
 
+#include <errno.h>
 #include <getopt.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -107,6 +108,23 @@ void options_free(options *given)
 {
     free(given->overrides);
     given->overrides = NULL;
+}
+
+int options_read_count(const options *given, option_id id, int least, int most, int *value)
+{
+    const char *text = given->text[id];
+    if (!text)
+        return APP_FINE;
+    char *end;
+    errno = 0;
+    const long count = strtol(text, &end, 10);
+    if (errno || end == text || *end || count < least || count > most) {
+        app_say("--%s: '%s' is not a whole number from %d to %d", option_rows[id].name, text, least,
+                most);
+        return APP_BAD_INPUT;
+    }
+    *value = (int)count;
+    return APP_FINE;
 }
 
 void options_print_help(const app_command *command)

@@ -18,6 +18,8 @@
     X(OPTION_SPAN_LOAD, "span-load", "FORCE", "force in the middle of the span")                   \
     X(OPTION_MODES, "modes", "COUNT", "how many frequencies to list")                              \
     X(OPTION_SERIES, "series", "FILE", "write the swing through time to FILE.csv or FILE.h5")      \
+    X(OPTION_SENSITIVITY, "sensitivity", NULL, "print which part of the shaft does what instead")  \
+    X(OPTION_PARTS, "parts", "COUNT", "into how many parts that cuts the shaft; 10 if not given")  \
     X(OPTION_GET, "get", "NAME,...", "print only these values, in their printed units")            \
     X(OPTION_JSON, "json", NULL, "print JSON")                                                     \
     X(OPTION_MAN, "man", NULL, "print the manual page caber-files(5) as scdoc source")             \
@@ -48,6 +50,9 @@ typedef struct options {
  * 0, or 2 after saying what is wrong. *out is to be freed with options_free either way. */
 int options_read(const struct app_command *command, int argc, char **argv, options *out);
 void options_free(options *given);
+/* Reads the whole number from `least` to `most` that was given as an option of that name into *value,
+ * which stays when none was. Returns an app_exit: 0, or 1 after saying what is wrong. */
+int options_read_count(const options *given, option_id id, int least, int most, int *value);
 /* Prints the help of a command to standard output. */
 void options_print_help(const struct app_command *command);
 

@@ -140,7 +140,7 @@ static void table_section_print(const table_section *section, const caber_field 
 
 #undef AT
 
-static void table_swing_head(const caber_setup *setup, const caber_swing *swing)
+void table_swing_head(const caber_setup *setup, const caber_swing *swing)
 {
     table_title(setup->name);
     table_name("shaft", setup->shaft.name);
@@ -152,12 +152,12 @@ static void table_swing_head(const caber_setup *setup, const caber_swing *swing)
         printf("\nThe swing was stopped %.4f s after its start (settings.until) and met no ball: "
                "the figures\nare those of that instant, not of an impact.\n",
                setup->settings.until);
-    printf("\n  %-19s%10s%10s\n", "", "the club", "straight");
 }
 
 void table_swing(const caber_setup *setup, const caber_swing *swing)
 {
     table_swing_head(setup, swing);
+    printf("\n  %-19s%10s%10s\n", "", "the club", "straight");
     size_t count;
     const caber_field *fields = caber_impact_fields(&count);
     for (size_t s = 0; s < SECTION_COUNT; s++)

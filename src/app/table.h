@@ -14,7 +14,8 @@ void table_group(const char *title);
 /* Writes a value as tables do: `decimals` places, -1 = scientific; never "-0.00". */
 void table_number(char *text, size_t size, double value, int decimals);
 
-/* Prints the table of a swing. */
+/* Prints whose swing it is and what its figures are read under; then the table of a swing. */
+void table_swing_head(const caber_setup *setup, const caber_swing *swing);
 void table_swing(const caber_setup *setup, const caber_swing *swing);
 
 #endif
