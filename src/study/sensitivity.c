@@ -34,8 +34,9 @@ static const double finest = 1e-10; /* relative tolerance of the integrator, at 
 typedef enum stiffness { STIFFNESS_EI, STIFFNESS_GJ } stiffness;
 
 typedef struct study {
-    caber_setup setup;    /* the caller's, with its own sections and settings */
-    caber_section *parts; /* the sections of the parts, behind the caller's */
+    caber_setup setup; /* the caller's, with its own sections and settings */
+    size_t count;
+    caber_section *parts; /* [count], the sections of the parts, behind the caller's */
     caber_message *message;
 } study;
 
@@ -88,7 +89,7 @@ static void set_member(caber_impact *impact, const caber_field *field, double va
     memcpy((char *)impact + field->offset, &value, sizeof value);
 }
 
-/* How many step widths: one part moves little; the whole moves as much as all parts together. */
+/* How many step widths: a small part of the shaft moves little; more than a fifth of it gets one more. */
 enum { LEVELS_PART = 2, LEVELS_WHOLE = 3 };
 
 /* Impacts for one stiffness of some parts. */
@@ -140,7 +141,8 @@ static void change_fill(const looks *f, const caber_impact *base, caber_change *
 static caber_status change_run(study *s, size_t first, size_t end, stiffness what,
                                const caber_impact *base, caber_change *out)
 {
-    looks f = {.levels = end - first > 1 ? LEVELS_WHOLE : LEVELS_PART};
+    const bool much = 5 * (end - first) > s->count;
+    looks f = {.levels = much ? LEVELS_WHOLE : LEVELS_PART};
     caber_status status = swing_scaled(s, first, end, what, 1.1, &f.anew);
     for (int k = 0; k < f.levels && status == CABER_OK; k++) {
         status = swing_scaled(s, first, end, what, pow(1.1, width(k)), &f.up[k]);
@@ -209,6 +211,7 @@ static caber_status study_create(const caber_setup *setup, size_t parts, study *
         return message_set(s->message, CABER_NO_MEMORY, "out of memory");
     if (given)
         memcpy(s->setup.sections.items, setup->sections.items, given * sizeof *s->parts);
+    s->count = parts;
     s->parts = s->setup.sections.items + given;
     for (size_t i = 0; i < parts; i++)
         s->parts[i] = (caber_section){.from = tip + cut * (double)i / (double)parts,
