@@ -90,7 +90,7 @@ class Pages(Case):
 
     def test_the_readme_shows_what_is_printed(self):
         readme = (SOURCE / "README.md").read_text(encoding="utf-8")
-        blocks = re.findall(r"^```\n(.*?)^```", readme, re.S | re.M)
+        blocks = re.findall(r"^```\w*\n(.*?)^```$", readme, re.S | re.M)
         setup = str(SOURCE / "models/setups/neutral-smooth.yaml")
         path = dict(os.environ, PATH="%s:%s" % (os.path.dirname(CABER), os.environ["PATH"]))
         swing = self.good("swing", setup)
@@ -99,6 +99,11 @@ class Pages(Case):
                  for name in ("firm-tip.sh", "quick-transition.sh")]
         self.alike(swing, next(b for b in blocks if b.startswith("Neutral, smooth")))
         self.alike("\n".join(walks), next(b for b in blocks if b.startswith("tip ")))
+        # Of the sensitivities, from the heads of the columns to the end of the first table.
+        shown = next(b for b in blocks if re.match(r" +loft +face ", b))
+        printed = self.good("swing", setup, "--sensitivity")
+        self.alike(printed[re.search(r"^ +loft +face ", printed, re.M).start():]
+                   .split("\n\n10 % more GJ")[0] + "\n", shown)
 
     def test_every_example_has_its_page(self):
         for path in sorted((SOURCE / "examples").glob("*.[cs]*")):

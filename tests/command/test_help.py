@@ -34,6 +34,9 @@ class Usage(Case):
                       ["swing", SETUP, "--get", "no_such_value"], ["swing", SETUP, "--get", ""],
                       ["swing", SETUP, "--get", "straight.droop_mm"],
                       ["swing", SETUP, "--get", "droop_mm", "--json"],
+                      ["swing", SETUP, "--parts", "4"],
+                      ["swing", SETUP, "--sensitivity", "--get", "droop_mm"],
+                      ["swing", SETUP, "--sensitivity", "--series", "a.csv"],
                       ["bench", SETUP, "--get", "droop_mm"], ["bench", SETUP, "--series", "a.csv"],
                       ["fields", "no-such-kind"], ["fields", "--man", "impact"],
                       ["fields", "files", "--json"]):
