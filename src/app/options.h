@@ -18,7 +18,7 @@
     X(OPTION_SPAN_LOAD, "span-load", "FORCE", "force in the middle of the span")                   \
     X(OPTION_MODES, "modes", "COUNT", "how many frequencies to list")                              \
     X(OPTION_SERIES, "series", "FILE", "write the swing through time to FILE.csv or FILE.h5")      \
-    X(OPTION_SENSITIVITY, "sensitivity", NULL, "print which part of the shaft does what instead")  \
+    X(OPTION_SENSITIVITY, "sensitivity", NULL, "print instead which part of the shaft does what")  \
     X(OPTION_PARTS, "parts", "COUNT", "into how many parts that cuts the shaft; 10 if not given")  \
     X(OPTION_GET, "get", "NAME,...", "print only these values, in their printed units")            \
     X(OPTION_JSON, "json", NULL, "print JSON")                                                     \

@@ -31,11 +31,11 @@ typedef struct aspect {
     size_t offset;
 } aspect;
 
-static const aspect aspects[] = {{"first", offsetof(caber_change, first)},
-                                 {"apart", offsetof(caber_change, apart)},
-                                 {"anew", offsetof(caber_change, anew)}};
+enum { ASPECT_FIRST, ASPECT_APART, ASPECT_ANEW, ASPECT_COUNT };
 
-enum { ASPECT_COUNT = sizeof aspects / sizeof *aspects };
+static const aspect aspects[ASPECT_COUNT] = {{"first", offsetof(caber_change, first)},
+                                             {"apart", offsetof(caber_change, apart)},
+                                             {"anew", offsetof(caber_change, anew)}};
 
 static double aspect_value(const caber_change *change, const aspect *what, const caber_field *field)
 {
@@ -49,12 +49,12 @@ static bool field_counts(const caber_field *field)
     return field->offset != offsetof(caber_impact, energy_residual);
 }
 
-static double sum_of(const caber_sensitivity *found, const stiffness *what,
+static double sum_of(const caber_sensitivity *found, const stiffness *what, const aspect *which,
                      const caber_field *field)
 {
     double sum = 0;
     for (size_t i = 0; i < found->count; i++)
-        sum += caber_impact_value(&change_of(&found->parts[i], what)->first, field);
+        sum += aspect_value(change_of(&found->parts[i], what), which, field);
     return sum;
 }
 
@@ -265,8 +265,11 @@ static bool print_rows(const caber_sensitivity *found, const stiffness *what)
     for (size_t i = 0; i < found->count; i++)
         marked |= print_part(found, i, what);
     printf("  %-26s", "sum of these");
-    for (int c = 0; c < COLUMN_COUNT; c++)
-        print_cell(&columns[c], sum_of(found, what, column_field(&columns[c])), 0);
+    for (int c = 0; c < COLUMN_COUNT; c++) {
+        const caber_field *field = column_field(&columns[c]);
+        marked |= print_cell(&columns[c], sum_of(found, what, &aspects[ASPECT_FIRST], field),
+                             sum_of(found, what, &aspects[ASPECT_APART], field));
+    }
     printf("\n  %-26s", "the whole shaft");
     marked |= print_change(whole);
     printf("  %-26s", "the whole, swung anew");

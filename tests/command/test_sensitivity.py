@@ -51,6 +51,21 @@ class Sensitivity(Case):
                 for row, value in zip(rows, want):
                     self.assertAlmostEqual(float(row[c]), value, delta=0.5001 * 10 ** -places)
 
+    def test_a_number_that_is_not_settled_is_marked(self):
+        # Nothing damps the shaft, and a transition of a millisecond makes it ring.
+        words = ("--parts", 3, "--set", "load.grip.rise=1 ms", "--set", "shaft.damping=0")
+        found, text = self.found(*words), self.once(*WORDS, *words)
+        self.assertIn("\n~ Two estimates", text)
+        self.assertNotIn("~", self.once(*WORDS))
+        marks = set()
+        for what, section in zip(("ei", "gj"), re.split(r"^10 % more .*$", text, flags=re.M)[1:]):
+            rows = [line[28:].split() for line in section.strip("\n").split("\n")]
+            for c, (name, places) in enumerate(COLUMNS.items()):
+                for i, apart in enumerate(found[what]["parts"]["apart"][name]):
+                    marks.add(rows[i][c].startswith("~"))
+                    self.assertEqual(rows[i][c].startswith("~"), apart > 10.0 ** -places)
+        self.assertEqual(marks, {True, False})
+
     def test_a_sentence_says_what_is_greatest(self):
         found = self.found()
         text = self.once(*WORDS)
