@@ -650,6 +650,12 @@ class Swing:
                        -sg * sb * self.sin_i + cg * self.cos_i])
         return g, hub, u, w, alpha, acc, up
 
+    def centres(self, c):
+        """Where the bodies' masses are: the stations, and the head's own centre."""
+        r = c.place.copy()
+        r[-1] += c.rot[-1] @ self.tip_centre
+        return r
+
     def equations(self, y):
         """Mass matrix, bias (with weight, without drives and shaft), and the state for reuse."""
         n = self.n
@@ -669,8 +675,7 @@ class Swing:
         vel[:, :3] += wh
         vel[:, 3:] += hub * thetad
         # bodies: stations, then the head's rigid body at its own centre
-        r = c.place.copy()
-        r[-1] += c.rot[-1] @ self.tip_centre
+        r = self.centres(c)
         sr, spin = skew(r), skew(vel[:, :3])
         moving = vel[:, 3:] + turn(spin, r)
         wrench = self.wrench
@@ -716,6 +721,11 @@ class Swing:
         spring, damp, stored = self.load.stop(cock, cockd)
         return self.load.hub_torque(t, y[2 + n]), self.load.grip_torque(t), spring, damp, stored, cockd
 
+    @staticmethod
+    def solve(mass, b):
+        _, x, info = lapack.dposv(mass, b)
+        return x, info
+
     def rhs(self, t, y):
         self.evaluations += 1
         n = self.n
@@ -726,7 +736,7 @@ class Swing:
         b[0] -= hub - wrist
         b[1] -= wrist
         b[2:] += self.stiffness * y[2:2 + n] + self.damper * qd
-        _, x, info = lapack.dposv(mass, b)
+        x, info = self.solve(mass, b)
         if info:  # only from a trial step gone astray: not a number makes the solver shorten it
             return np.full(2 * n + 6, np.nan)
         out = np.empty(2 * n + 6)
@@ -923,6 +933,118 @@ class Swing:
         work, lost = y1[-2], y1[-1]
         out["energy_residual"] = abs(e1 - e0 - work + lost) / max(abs(work), 1e-12)
         return out, straight
+
+
+# ------------------------------------------------------------------ what the exact kinematics are worth
+
+class LinearSwing(Swing):
+    """The same swing with kinematics linear in q, to see what the exact kinematics are worth.
+
+    Every mass of the bent shaft moves by the first derivative of the exact kinematics at q = 0, and
+    every section turns by the rotation vector linear in q:
+      r_i = r_i(0) + L_i q,  R_i = exp [Phi_i q]x;  i the stations, and the centre of the head's mass.
+    This is the textbook beam in a moving frame: kinetic energy, weight and drives are exact for
+    these places, so energy balances (a check); only the places lack what is quadratic in q. The
+    part of it along the shaft, u_i = q'H_i q/2, is how much nearer to the hands a mass comes when
+    the shaft bends: -1/2 int (v'^2 + w'^2) ds up to a station, and for the head what its tilt adds.
+    The inertia force -m a of a mass does work on it, which the linear model forgets: it has no
+    stiffening by tension (Kane, Ryan & Banerjee 1987, J. Guid. Control Dyn. 10:139, from memory;
+    the beam of the spin-up check diverges).
+
+    tension=True gives that work back, with the accelerations a of the straight club at the same
+    joint angles and speeds, weight counted in:
+      sum_i m_i (e1.a_i) H_i q = Kg(t) q on the shape's side of the equations,
+    which for a plain shaft is the classical geometric stiffness int N(s, t) (v'v' + w'w') ds, N the
+    tension. The masses still do not come nearer to the hands (no foreshortening, and none of the
+    couplings between bending and twist that are quadratic), and the joints do not feel it: the
+    mass matrix is not symmetric and energy balances only to that order.
+    """
+
+    def __init__(self, setup, modes=12, stations=18, gravity=True, elements=100, tension=False):
+        super().__init__(setup, modes, stations, gravity, elements)
+        n, c = self.n, self.chain_exact(np.zeros(modes))
+        jac = Swing.jacobian(self, c)
+        self.place0 = c.place.copy()
+        self.turn_by_q = jac[:, :3].copy()
+        self.move_by_q = jac[:, 3:] - skew(c.place) @ self.turn_by_q
+        self.centre0 = Swing.centres(self, c)
+        self.centre_by_q = self.move_by_q.copy()
+        self.centre_by_q[-1] -= skew1(self.tip_centre) @ self.turn_by_q[-1]
+        self.tension = tension
+        self.along = self.nearer(n)
+
+    def chain_exact(self, q):
+        return Swing.chain(self, q)
+
+    def nearer(self, n):
+        """m_i H_i, from differences of the exact places along e1: (S, n, n)."""
+        step = 1e-3 / self.modes.omega * self.modes.omega[0]
+
+        def along(q):
+            return Swing.centres(self, self.chain_exact(q))[:, 0]
+        eye, zero = np.diag(step), along(np.zeros(n))
+        single = np.array([along(e) + along(-e) for e in eye]) - 2 * zero
+        out = np.empty((self.segments, n, n))
+        for i in range(n):
+            for j in range(i + 1):
+                both = along(eye[i] + eye[j]) + along(-eye[i] - eye[j]) - 2 * zero
+                out[:, i, j] = out[:, j, i] = 0.5 * (both - single[i] - single[j]) / (step[i] * step[j])
+        return self.mass[:, None, None] * out
+
+    def chain(self, q):
+        c = Chain()
+        c.phi = self.turn_by_q @ q
+        c.a = skew(c.phi)
+        c.a2 = c.a @ c.a
+        s = -0.5 * c.a2.trace(axis1=1, axis2=2)
+        self.powers[:, 1:] = s[:, None]
+        c.f = f = np.multiply.accumulate(self.powers, 1) @ SERIES
+        fa, fb = f[:, 0, None, None], f[:, 1, None, None]
+        c.t = EYE + fa * c.a + fb * c.a2
+        c.rot = np.empty((self.segments + 1, 3, 3))
+        c.rot[0], c.rot[1:] = EYE, EYE + (1 - s * f[:, 1])[:, None, None] * c.a + fa * c.a2
+        c.place = self.place0 + self.move_by_q @ q
+        c.centre = self.centre0 + self.centre_by_q @ q
+        return c
+
+    def centres(self, c):
+        return c.centre.copy()
+
+    def jacobian(self, c):
+        jac = np.empty((self.segments, 6, self.n))
+        jac[:, :3] = c.t @ self.turn_by_q
+        jac[:, 3:] = self.centre_by_q + skew(c.centre) @ jac[:, :3]
+        return jac
+
+    def motion(self, c, jac, qd):
+        phid = self.turn_by_q @ qd
+        ad, f = skew(phid), c.f
+        s1 = 2 * (c.phi * phid).sum(1)[:, None, None]
+        t1 = s1 * (f[:, 2, None, None] * c.a + f[:, 3, None, None] * c.a2) \
+            + f[:, 0, None, None] * ad + f[:, 1, None, None] * (ad @ c.a + c.a @ ad)
+        vel, rate = np.empty((self.segments, 6)), np.empty((self.segments, 6))
+        vel[:, :3], rate[:, :3] = turn(c.t, phid), turn(t1, phid)
+        move = self.centre_by_q @ qd
+        vel[:, 3:] = move - np.cross(vel[:, :3], c.centre)
+        rate[:, 3:] = -np.cross(rate[:, :3], c.centre) - np.cross(vel[:, :3], move)
+        return vel, rate
+
+    def equations(self, y):
+        mass, b, c = super().equations(y)
+        if self.tension:
+            q, r = y[2:2 + self.n], self.centre0
+            near = self.along @ q
+            bias = c.lin + np.cross(c.ah, r) + np.cross(c.wh, np.cross(c.wh, r))
+            b[2:] += bias[:, 0] @ near
+            mass[2:, 0] += c.hub[0] * near.sum(0)
+            mass[2:, 1] += np.cross(c.u, r)[:, 0] @ near
+        return mass, b, c
+
+    def solve(self, mass, b):
+        if not self.tension:
+            return Swing.solve(mass, b)
+        _, _, x, info = lapack.dgesv(mass, b)
+        return x, info
 
 
 def rotation_vector(r):
