@@ -948,8 +948,8 @@ class LinearSwing(Swing):
     part of it along the shaft, u_i = q'H_i q/2, is how much nearer to the hands a mass comes when
     the shaft bends: -1/2 int (v'^2 + w'^2) ds up to a station, and for the head what its tilt adds.
     The inertia force -m a of a mass does work on it, which the linear model forgets: it has no
-    stiffening by tension (Kane, Ryan & Banerjee 1987, J. Guid. Control Dyn. 10:139, from memory;
-    the beam of the spin-up check diverges).
+    stiffening by tension (Kane, Ryan & Banerjee 1987, J. Guid. Control Dyn. 10:139, from memory),
+    and a beam that turns faster than it would ring at rest runs away in it.
 
     tension=True gives that work back, with the accelerations a of the straight club at the same
     joint angles and speeds, weight counted in:
@@ -962,7 +962,7 @@ class LinearSwing(Swing):
 
     def __init__(self, setup, modes=12, stations=18, gravity=True, elements=100, tension=False):
         super().__init__(setup, modes, stations, gravity, elements)
-        n, c = self.n, self.chain_exact(np.zeros(modes))
+        c = Swing.chain(self, np.zeros(modes))
         jac = Swing.jacobian(self, c)
         self.place0 = c.place.copy()
         self.turn_by_q = jac[:, :3].copy()
@@ -971,17 +971,15 @@ class LinearSwing(Swing):
         self.centre_by_q = self.move_by_q.copy()
         self.centre_by_q[-1] -= skew1(self.tip_centre) @ self.turn_by_q[-1]
         self.tension = tension
-        self.along = self.nearer(n)
+        self.along = self.nearer()
 
-    def chain_exact(self, q):
-        return Swing.chain(self, q)
-
-    def nearer(self, n):
+    def nearer(self):
         """m_i H_i, from differences of the exact places along e1: (S, n, n)."""
-        step = 1e-3 / self.modes.omega * self.modes.omega[0]
+        n, step = self.n, 1e-3 / self.modes.omega * self.modes.omega[0]
 
         def along(q):
-            return Swing.centres(self, self.chain_exact(q))[:, 0]
+            return Swing.centres(self, Swing.chain(self, q))[:, 0]
+
         eye, zero = np.diag(step), along(np.zeros(n))
         single = np.array([along(e) + along(-e) for e in eye]) - 2 * zero
         out = np.empty((self.segments, n, n))

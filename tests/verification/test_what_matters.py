@@ -30,9 +30,10 @@ import swing as reference  # noqa: E402
 from record import COLOURS, EXACT, INDEPENDENT, LAW, Record, figure  # noqa: E402
 from test_swing import beam, shaken  # noqa: E402
 
-SETUPS = ("neutral-smooth", "neutral-quick", "neutral-late", "soft-tip-smooth", "soft-tip-quick", "firm-tip-late")
+SETUPS = ("neutral-smooth", "neutral-quick", "neutral-late", "soft-tip-smooth", "soft-tip-quick",
+          "firm-tip-late")
 PLAYERS = ("smooth", "quick", "late")
-MODES, STATIONS = 10, 12
+MODES, STATIONS, ELEMENTS = 10, 12, 60
 DEG = 180 / math.pi
 
 
@@ -138,7 +139,7 @@ def outputs_of(swing):
     out["loft_change_deg"] = bent["delivered_loft_deg"] - straight["delivered_loft_deg"]
     out["face_rotation_deg"] = straight["face_angle_deg"] - bent["face_angle_deg"]
     out["lie_change_deg"] = bent["delivered_lie_deg"] - straight["delivered_lie_deg"]
-    times = np.linspace(0, t1, 81)
+    times = np.linspace(0, t1, 61)
     states = solution.sol(times).T
     out["peak_lag_mm"] = 1e3 * largest(times, [swing.lag(y) for y in states],
                                        lambda t: swing.lag(solution.sol(t)))
@@ -158,19 +159,15 @@ class StraightStart(reference.Swing):
 
 
 def exact(setup):
-    return reference.Swing(setup, MODES, STATIONS)
+    return reference.Swing(setup, MODES, STATIONS, elements=ELEMENTS)
 
 
-def linear(setup):
-    return reference.LinearSwing(setup, MODES, STATIONS)
-
-
-def tension_only(setup):
-    return reference.LinearSwing(setup, MODES, STATIONS, tension=True)
+def linear(setup, tension=False):
+    return reference.LinearSwing(setup, MODES, STATIONS, elements=ELEMENTS, tension=tension)
 
 
 def straight_start(setup):
-    return StraightStart(setup, MODES, STATIONS)
+    return StraightStart(setup, MODES, STATIONS, elements=ELEMENTS)
 
 
 def centre_on_axis(setup):
@@ -217,12 +214,12 @@ CHOICES = (
     Choice("damping of the shaft", "`shaft.damping=0`",
            "Damping takes little energy, but it stills the ringing that a quick start leaves.",
            changes=lambda s: ["shaft.damping=0"]),
+    Choice("torsion", "GJ a thousand times (`shaft.stations[].gj` by 10, `gj_scale` 100)",
+           "The shaft twists as well as bends.", changes=no_torsion),
     Choice("turning inertia of the head", "all of `head.inertia` a thousandth: a point mass",
            "The head resists being tilted and turned, besides being carried.", changes=no_head_inertia),
     Choice("static start", "the shaft is straight at t = 0 instead of bent by its load (the reference)",
            "The shaft is bent already when the downswing begins.", model=straight_start),
-    Choice("torsion", "GJ a thousand times (`shaft.stations[].gj` by 10, `gj_scale` 100)",
-           "The shaft twists as well as bends.", changes=no_torsion),
     Choice("turning inertia of the shaft",
            "a 2 mm rod of 20 g/cm3 with the same EI, GJ and mass",
            "The shaft's own wall resists being twisted round.", changes=no_shaft_inertia),
@@ -245,7 +242,10 @@ def run_all(setups, base):
             setup = copy.deepcopy(setups[name])
             off = program(name, choice.changes(setup)) if choice.changes else outputs_of(choice.model(setup))
             change[choice.name][name], value[choice.name][name] = difference(off, base[name]), off
-        a, b = (outputs_of(make(copy.deepcopy(setups[name]))) for make in (linear, tension_only))
+        swing = linear(copy.deepcopy(setups[name]))
+        a = outputs_of(swing)
+        swing.tension = True
+        b = outputs_of(swing)
         change[TENSION.name][name], value[TENSION.name][name] = difference(a, b), a
         change[SHORTER.name][name], value[SHORTER.name][name] = difference(b, base[name]), b
     return change, value
@@ -328,7 +328,7 @@ def check_stiff(record, name, setup):
     for r in setup["shaft"]["stations"]:
         r["ei"] *= 10
         r["gj"] *= 10
-    ours = outputs_of(tension_only(setup))["lead_deflection_mm"]
+    ours = outputs_of(linear(setup, tension=True))["lead_deflection_mm"]
     record.bound("a shaft ten times as stiff: lead, linear with tension, against the program", LAW,
                  "what is quadratic in the bend fades with it", "mm", abs(ours - whole), 0.005 * abs(whole))
 
@@ -425,7 +425,7 @@ def rows_of(outputs, change, yard, shafts):
     def cell(changes, o):
         x = most(changes, o)
         text = short(x, o.floor)
-        return "(%s)" % text if o.key in yard and abs(x) < 0.1 * yard[o.key] else text
+        return "(%s)" % text if text != "0" and o.key in yard and abs(x) < 0.1 * yard[o.key] else text
 
     yield ["two swings, from memory"] + [plain(yard[o.key]) if o.spread else "" for o in outputs]
     yield ["two swings, computed, at least"] + [plain(yard[o.key]) if o.pulled else "" for o in outputs]
@@ -467,8 +467,7 @@ def remark(choice, base, change, value, series, shafts):
         return "At most %.0f %% of the droop is left." % (100 * kept)
     if choice is SHORTER:
         loft = next(o for o in OUTPUTS if o.key == "delivered_loft_deg")
-        return "In loft that is as much as changing the shaft: firm tip for soft tip is %s deg." % short(
-            most(shafts, loft), 0)
+        return "For scale: firm tip for soft tip changes the loft by %s deg." % short(most(shafts, loft), 0)
     if choice.name == "weight":
         return ("The torques are not fitted anew: a player fitted to a measured head speed would have most of "
                 "it in the torques.")
@@ -527,13 +526,13 @@ def tell(record, base, change, value, series, yard, shafts):
         "of good players. Such spreads are published (Betzler, Monk, Wallace & Otto 2012, J. Sports Sci. "
         "30:439) but the numbers were not seen. For four outputs the second row holds what goes with that "
         "difference of head speed when all the player's torques grow alike, computed: real swings differ in "
-        "more than that, so it is the least. For the others we know no figure; they tell by what they do to "
-        "loft and face. Jones, Betzler, Wallace & Otto 2019, Sports Eng. 22:14 "
-        "(abstract read), found the strain of a shaft far more alike within one golfer than between "
-        "golfers." % (SPEED, LOFT, FACE))
+        "more than that, so it is the least. For the others no figure is known; they tell by what they do to "
+        "loft and face. Jones, Betzler, Wallace & Otto 2019, Sports Eng., article 14, "
+        "July (abstract read), found strain patterns of the shaft significantly more consistent within "
+        "one golfer than between golfers." % (SPEED, LOFT, FACE))
     note = "For scale: firm tip for soft tip is what changing the shaft does, the largest of the three players."
-    for title, outputs in (("At the ball and in the hands", AT_THE_BALL), ("The bent shaft at impact", OF_THE_SHAFT)):
-        record.table("What matters and what does not: " + title[0].lower() + title[1:],
+    for title, outputs in (("at the ball and in the hands", AT_THE_BALL), ("the bent shaft", OF_THE_SHAFT)):
+        record.table("What matters and what does not: " + title,
                      ["off"] + ["%s, %s" % (o.title, o.unit) for o in outputs],
                      rows_of(outputs, change, yard, shafts), note)
     for c in CHOICES:
@@ -545,7 +544,8 @@ def tell(record, base, change, value, series, yard, shafts):
     small = [c.name for c in CHOICES if all(abs(most(change[c.name], o)) < 0.1 * yard[o.key] for o in MAIN)]
     large = [c.name for c in CHOICES if any(abs(most(change[c.name], o)) > yard[o.key] for o in MAIN)]
     record.text("So %s could be left out of these swings: in head speed, loft and face alike each is less than a "
-                "tenth of what two swings differ by. Another player may reach the stop. Without %s the answer "
+                "tenth of what two swings differ by (droop and lie still tell some of them). Another player may "
+                "reach the stop. Without %s the answer "
                 "is another swing's." % (joined(small), joined(large)))
     compare(record, base, change)
 
@@ -559,33 +559,35 @@ def floors():
 
 def compare(record, base, change):
     """Whether a difference between two shafts survives each choice."""
-    pairs = [("soft-tip-" + p, "neutral-" + p, p) for p in ("smooth", "quick")]
-    kinds = [o for o in MAIN if o.unit == "deg"]
-    columns = [(soft, plain_one, o, "%s, %s, deg" % (o.title, who)) for soft, plain_one, who in pairs for o in kinds]
+    kinds = [o for o in OUTPUTS if o.key in ("delivered_loft_deg", "lie_change_deg")]
+    columns = [("soft-tip-" + who, "neutral-" + who, o, "%s, %s, deg" % (o.title, who))
+               for who in ("smooth", "quick") for o in kinds]
     whole = [o.value(base[a]) - o.value(base[b]) for a, b, o, _ in columns]
-    rows, moved = [["the difference"] + [short(x, 0.01) for x in whole]], {}
-    for c in CHOICES:
-        moves = [change[c.name][a][o.key] - change[c.name][b][o.key] for a, b, o, _ in columns]
-        moved[c.name] = moves
-        rows.append(["without " + c.name] + ["(%s)" % short(m, 0.01) if abs(m) < 0.1 * abs(w) else short(m, 0.01)
-                                             for m, w in zip(moves, whole)])
+    moves = {c: [change[c.name][a][o.key] - change[c.name][b][o.key] for a, b, o, _ in columns]
+             for c in CHOICES}
+
+    def cell(move, all_of_it):
+        text = short(move, 0.01)
+        return "(%s)" % text if text != "0" and abs(move) < 0.1 * abs(all_of_it) else text
+
+    rows = [["the difference"] + [short(x, 0.01) for x in whole]]
+    rows += [["without " + c.name] + [cell(m, x) for m, x in zip(moves[c], whole)] for c in CHOICES]
     record.table("What matters and what does not: the difference between two shafts",
                  ["soft tip less neutral"] + [words for *_, words in columns], rows,
                  "First the difference itself, then how far each choice moves it; in brackets when less than a "
                  "tenth of it.")
-    loft = [i for i, (*_, words) in enumerate(columns) if words.startswith("delivered loft")]
-    smooth, quick = (max(abs(moved[c.name][i]) for c in CHOICES if c is not TENSION and c is not CENTRE) for i in loft)
+    smooth, quick = (max(abs(moves[c][i]) for c in CHOICES if c not in (TENSION, CENTRE)) for i in (0, 2))
     record.text("What a choice does to both shafts alike drops out of their difference. Apart from tension and the "
                 "centre of mass, no choice moves the smooth swing's difference of loft, %.2f deg, by more than "
-                "%.2f deg; the quick swing's, %.2f deg, moves by up to %.2f deg, because that shaft still rings "
-                "at impact and every choice meets the ball at another moment of the ringing. Compare shafts in "
-                "a quick swing with that in mind." % (whole[loft[0]], smooth, whole[loft[1]], quick))
+                "%.2f deg. The quick swing's, %.2f deg, moves by up to %.2f deg: there the shaft still rings "
+                "at impact, so that the loft depends on how strongly and on the very moment at which the ball is "
+                "met." % (whole[0], smooth, whole[2], quick))
 
 
 def draw(record, change, yard, shafts):
     fig, axes = figure(7.0, 4.9)
     low, high = 1e-3, 100.0
-    names = ["firm tip for soft tip"] + ["without " + c.name for c in CHOICES]
+    names = ["firm tip for soft tip"] + [c.name for c in CHOICES]
     lists = [shafts] + [change[c.name] for c in CHOICES]
     for i, (o, marker) in enumerate(zip(MAIN, "osD")):
         ratio = np.array([abs(most(x, o)) / yard[o.key] for x in lists])
@@ -594,16 +596,18 @@ def draw(record, change, yard, shafts):
         axes.plot(ratio[seen], place[seen], marker, color=COLOURS[i], markersize=5, label=o.title)
         axes.plot(np.full((~seen).sum(), low), place[~seen], "<", color=COLOURS[i], markersize=5,
                   fillstyle="none")
-    for x, words in ((0.1, "a tenth"), (1.0, "as much as two\nswings differ by")):
+    axes.plot([], [], "<", color=COLOURS[5], markersize=5, fillstyle="none", label="less than 0.001")
+    for x, words, side in ((0.1, "a tenth of it", "right"), (1.0, "what two swings differ by", "left")):
         axes.axvline(x, color=COLOURS[5], linewidth=1.0, linestyle="--" if x < 1 else "-", zorder=0)
-        axes.annotate(words, (x, -0.75), xytext=(3, 1), textcoords="offset points", fontsize=8,
-                      color=COLOURS[5], va="bottom")
+        axes.annotate(words, (x, -0.7), xytext=(0, 2), textcoords="offset points", fontsize=8,
+                      color=COLOURS[5], va="bottom", ha=side, annotation_clip=False)
     axes.axhline(0.5, color="#aaaaaa", linewidth=0.6)
     axes.set_yticks(range(len(names)), names)
     axes.set_ylim(len(names) - 0.5, -0.7)
     axes.set_xscale("log")
     axes.set_xlim(low / 1.3, high)
-    axes.set_xlabel("largest change / what two swings of one player differ by   (< : less than 0.001)")
+    axes.set_xticks([0.001, 0.01, 0.1, 1, 10, 100], ["0.001", "0.01", "0.1", "1", "10", "100"])
+    axes.set_xlabel("largest change, as a share of what two swings differ by")
     axes.grid(axis="y", visible=False)
     axes.legend(loc="lower right", fontsize=8)
     record.plot("what_matters", "Each choice of the model switched off: largest change of head speed, delivered "
