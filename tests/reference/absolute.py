@@ -197,6 +197,7 @@ class Chain:
         self.bodies = Bodies(mass, centre, inertia, arm)
         self.count = len(mass)
         self.beyond = self.bodies.mass[::-1].cumsum()[::-1] - self.bodies.mass  # mass beyond each body
+        self.outside = np.kron(np.tril(np.ones((self.count, self.count)), -1), np.ones((3, 3)))
         middle = np.concatenate([cuts[:1], 0.5 * (cuts[1:] + cuts[:-1]), cuts[-1:]])
         springs = []
         for a, b in zip(middle[:-1], middle[1:]):
@@ -229,21 +230,25 @@ class Chain:
     def frequencies(self, count):
         return 1 / np.sqrt(self.joint_modes()[0][:count])
 
-    def mass_matrix(self, inertia, centre, arm):
-        """(3n, 3n) by angular accelerations, the hands at rest; for k < j block -[A_k][b_j]."""
-        n, m = self.count, self.bodies.mass
-        b = m[:, None] * centre + self.beyond[:, None] * arm
-        dots = np.triu(arm @ b.T, 1)
-        upper = np.triu(np.ones((n, n)), 1)
-        out = np.empty((n, 3, n, 3))
-        block = -(upper[:, None, :, None] * arm[:, None, None, :]) * b.T[None, :, :, None]
-        for i in range(3):
-            block[:, i, :, i] += dots
-        out[:] = block + block.transpose(2, 3, 0, 1)
-        own = inertia + m[:, None, None] * spread(centre) + self.beyond[:, None, None] * spread(arm)
+    def mass_matrix(self, inertia, centre, arm, by_arm=None, by_centre=None):
+        """Derivative of the needed couples by the bodies' angular accelerations, hands at rest: (3n, 3n).
+
+        Body j moves what is beyond it by P_j: the outer bodies feel [b_k] P_j, the inner ones [A_k] (what P_j
+        does to body j and all beyond). Given other P (by_arm, by_centre), the same for a step's end.
+        """
+        n, m, far = self.count, self.bodies.mass[:, None, None], self.beyond[:, None, None]
+        turn_arm, turn_centre = skew(arm), skew(centre)
+        by_arm = -turn_arm if by_arm is None else by_arm
+        by_centre = -turn_centre if by_centre is None else by_centre
+
+        def all_pairs(left, right):
+            return left.reshape(3 * n, 3) @ right.transpose(1, 0, 2).reshape(3, 3 * n)
+
+        out = self.outside * all_pairs(m * turn_centre + far * turn_arm, by_arm)
+        out += self.outside.T * all_pairs(turn_arm, m * by_centre + far * by_arm)
         k = np.arange(n)
-        out[k, :, k, :] += own
-        return out.reshape(3 * n, 3 * n)
+        out.reshape(n, 3, n, 3)[k, :, k, :] += inertia + m * (turn_centre @ by_centre) + far * (turn_arm @ by_arm)
+        return out
 
 
 def spread(v):
@@ -381,7 +386,7 @@ class State:
 class Motion:
     def __init__(self, chain, holder):
         self.chain, self.holder = chain, holder
-        self.factor, self.iterations = None, 0
+        self.iterations = 0
 
     # -- joints between the bodies
 
@@ -413,59 +418,62 @@ class Motion:
 
     # -- one step
 
-    def tangent(self, h, dt):
-        """dt times the derivative of the balance by the new rates, nearly."""
-        n, c, needs = self.chain.count, h.count, self.needs
-        size = c + 3 * n
-        out = np.zeros((size, size))
-        out[c:, c:] = self.chain.mass_matrix(needs.inertia, needs.centre, needs.arm)
-        s = self.inside @ transposed(self.d) @ self.chain.spring @ self.d @ transposed(self.inside)
-        g = skew(needs.outer) @ skew(needs.arm) + skew(needs.force) @ skew(needs.centre)
-        quarter = 0.25 * dt * dt
-        view = out[c:, c:].reshape(n, 3, n, 3)
+    def tangent(self, h, w, acc, dt):
+        """dt times the derivative of the balance by the rates at the step's end, nearly."""
+        n, c, needs, chain = self.chain.count, h.count, self.needs, self.chain
+        half, quarter = 0.5 * dt, 0.25 * dt * dt
+        spin = skew(w)
+        whirl = quarter * (skew(acc[c:].reshape(-1, 3)) + spin @ spin)
+
+        def moved(v):  # what a turn does to a x v + w x (w x v)
+            return -skew(v) - half * (skew(cross(w, v)) + spin @ skew(v)) - whirl @ skew(v)
+
+        inertia = needs.inertia + half * (spin @ needs.inertia - skew(times(needs.inertia, w)))
+        inertia = inertia + quarter * (skew(needs.outer) @ skew(needs.arm) + skew(needs.force) @ skew(needs.centre))
+        out = np.zeros((c + 3 * n, c + 3 * n))
+        out[c:, c:] = chain.mass_matrix(inertia, needs.centre, needs.arm, moved(needs.arm), moved(needs.centre))
+        # springs and dampers, first by the turn and the couple between the two sides of each joint
+        g = self.inside @ transposed(self.d)
+        joint = np.zeros((n + 1, 3, n + 1, 3))
+        if chain.damper is not None:
+            left = (g @ (half * chain.damper).reshape(n, 3, 3 * n)).reshape(3 * n, n, 3).transpose(1, 0, 2)
+            joint[:n, :, :n, :] = (left @ transposed(g)).reshape(n, n, 3, 3).transpose(1, 2, 0, 3)
         k = np.arange(n)
-        view[k, :, k, :] += quarter * (s + g)
-        view[k[:-1], :, k[:-1], :] += quarter * s[1:]
-        view[k[1:], :, k[:-1], :] -= quarter * s[1:]
-        view[k[:-1], :, k[1:], :] -= quarter * s[1:]
+        joint[k, :, k, :] += quarter * (g @ chain.spring @ transposed(g))
+        by_body = joint[:n, :, :n, :] - joint[:n, :, 1:, :] - joint[1:, :, :n, :] + joint[1:, :, 1:, :]
+        out[c:, c:] += by_body.reshape(3 * n, 3 * n)
         if c:
-            b = self.chain.bodies.mass[:, None] * needs.centre + self.chain.beyond[:, None] * needs.arm
+            b = chain.bodies.mass[:, None] * needs.centre + chain.beyond[:, None] * needs.arm
             out[c:, 0] = out[0, c:] = cross(b, h.across).ravel()
-            out[:2, :2] = h.own_mass(self.chain.bodies.mass.sum())
-            su = s[0] @ h.u
-            out[1, 1] += quarter * h.u @ su
-            out[1, 2:5] -= quarter * su
-            out[2:5, 1] -= quarter * su
+            out[:2, :2] = h.own_mass(chain.bodies.mass.sum())
+            inner, outer = joint[0, :, :n] - joint[0, :, 1:], joint[:n, :, 0] - joint[1:, :, 0]
+            out[1, 1] += h.u @ joint[0, :, 0] @ h.u
+            out[1, 2:] -= h.u @ inner.reshape(3, 3 * n)
+            out[2:, 1] -= (outer @ h.u).ravel()
         return out
 
     def step(self, y, dt, guess):
         """From state y; guess: accelerations. Returns the new state and the accelerations."""
-        c = self.holder.count
-        acc = guess.copy()
-        age, last, change = 0, np.inf, np.inf
-        for _ in range(60):
+        c, acc, factor, last = self.holder.count, guess.copy(), None, 0.0
+        for _ in range(30):
             joint, body = acc[:c], acc[c:].reshape(-1, 3)
             rate, w = y.rate + 0.5 * dt * joint, y.w + 0.5 * dt * body
-            q = rotation(0.5 * dt * w) @ y.q
             h = self.holder.move(y.t + 0.5 * dt, y.angle + 0.5 * dt * rate, rate, joint)
-            r = self.balance(h, q, w, body)
-            if change < 1e-9:  # rad/s, of the iteration before
-                break
-            if self.factor is None or age > 5:
-                self.factor, age = lu_factor(self.tangent(h, dt), check_finite=False), 0
-            delta = lu_solve(self.factor, -r, check_finite=False)
-            last, change = change, dt * np.max(abs(delta))
-            if change > 0.2 * last:
-                self.factor = None
+            r = self.balance(h, rotation(0.5 * dt * w) @ y.q, w, body)
+            factor = factor or lu_factor(self.tangent(h, w, acc, dt), check_finite=False)
+            delta = lu_solve(factor, -r, check_finite=False)
             acc += delta
-            age += 1
             self.iterations += 1
+            change = dt * np.max(abs(delta))
+            # rad/s, about what the next iteration would change
+            if change * (min(change / last, 1) if last else 1) < 1e-9:
+                break
+            last = change
         else:
-            raise ArithmeticError("a step did not converge at t = %g" % y.t)
-        if age > 5:
-            self.factor = None
-        turn = rotation(0.5 * dt * w)
-        return State(y.t + dt, y.angle + dt * rate, y.rate + dt * joint, turn @ q, y.w + dt * body), acc
+            raise ArithmeticError("a step did not converge at t = %g s" % y.t)
+        rate, w = y.rate + 0.5 * dt * acc[:c], y.w + 0.5 * dt * acc[c:].reshape(-1, 3)
+        return State(y.t + dt, y.angle + dt * rate, y.rate + dt * acc[:c], rotation(dt * w) @ y.q,
+                     2 * w - y.w), acc
 
     # -- start
 
