@@ -289,6 +289,9 @@ class Driven:
         self.axes, self.spin, self.spin_rate, self.hands = self.motion(t)
         return self
 
+    def accelerate(self, acceleration):
+        pass
+
 
 class Golfer:
     """Arms and handle; its own unknowns are theta and beta."""
@@ -418,6 +421,19 @@ class Motion:
 
     # -- one step
 
+    def held_together(self, spring, damper):
+        """Springs and dampers, each with its factor: by the turn and the couple between the two sides of each
+        joint (n + 1, the last one free), and by the bodies."""
+        n, chain, g = self.chain.count, self.chain, self.inside @ transposed(self.d)
+        joint = np.zeros((n + 1, 3, n + 1, 3))
+        if chain.damper is not None and damper:
+            left = (g @ (damper * chain.damper).reshape(n, 3, 3 * n)).reshape(3 * n, n, 3).transpose(1, 0, 2)
+            joint[:n, :, :n, :] = (left @ transposed(g)).reshape(n, n, 3, 3).transpose(1, 2, 0, 3)
+        k = np.arange(n)
+        joint[k, :, k, :] += spring * (g @ chain.spring @ transposed(g))
+        by_body = joint[:n, :, :n, :] - joint[:n, :, 1:, :] - joint[1:, :, :n, :] + joint[1:, :, 1:, :]
+        return joint, by_body.reshape(3 * n, 3 * n)
+
     def tangent(self, h, w, acc, dt):
         """dt times the derivative of the balance by the rates at the step's end, nearly."""
         n, c, needs, chain = self.chain.count, h.count, self.needs, self.chain
@@ -432,16 +448,8 @@ class Motion:
         inertia = inertia + quarter * (skew(needs.outer) @ skew(needs.arm) + skew(needs.force) @ skew(needs.centre))
         out = np.zeros((c + 3 * n, c + 3 * n))
         out[c:, c:] = chain.mass_matrix(inertia, needs.centre, needs.arm, moved(needs.arm), moved(needs.centre))
-        # springs and dampers, first by the turn and the couple between the two sides of each joint
-        g = self.inside @ transposed(self.d)
-        joint = np.zeros((n + 1, 3, n + 1, 3))
-        if chain.damper is not None:
-            left = (g @ (half * chain.damper).reshape(n, 3, 3 * n)).reshape(3 * n, n, 3).transpose(1, 0, 2)
-            joint[:n, :, :n, :] = (left @ transposed(g)).reshape(n, n, 3, 3).transpose(1, 2, 0, 3)
-        k = np.arange(n)
-        joint[k, :, k, :] += quarter * (g @ chain.spring @ transposed(g))
-        by_body = joint[:n, :, :n, :] - joint[:n, :, 1:, :] - joint[1:, :, :n, :] + joint[1:, :, 1:, :]
-        out[c:, c:] += by_body.reshape(3 * n, 3 * n)
+        joint, by_body = self.held_together(quarter, half)
+        out[c:, c:] += by_body
         if c:
             b = chain.bodies.mass[:, None] * needs.centre + chain.beyond[:, None] * needs.arm
             out[c:, 0] = out[0, c:] = cross(b, h.across).ravel()
@@ -481,43 +489,41 @@ class Motion:
         """The state in which all bodies turn and accelerate with the handle, and the accelerations."""
         n, c, chain = self.chain.count, self.holder.count, self.chain
         angle, rate = self.holder.start()
-        phi, acc = np.zeros((n, 3)), np.zeros(c)
-        for _ in range(200):
-            h = self.holder.move(0.0, angle, rate, acc)
-            q = self.chained(h.axes, phi)
-            w = np.broadcast_to(h.spin, (n, 3))
-            if c:
-                # the joints' equations are linear in their accelerations
-                def residual(trial):
-                    h.accelerate(trial)
-                    needs = Needs(chain, q, w, np.broadcast_to(h.spin_rate, (n, 3)), h.hands, h.lift)
-                    return h.residual(needs.pull[0], needs.turn.sum(0))
-                zero = residual(np.zeros(2))
-                columns = np.stack([residual(e) - zero for e in np.eye(2)], 1)
-                acc = np.linalg.solve(columns, -zero)
-                h.accelerate(acc)
-            needs = Needs(chain, q, w, np.broadcast_to(h.spin_rate, (n, 3)), h.hands, h.lift)
-            couple = needs.turn[::-1].cumsum(0)[::-1]
-            inside = self.inner(h.axes, q)
-            stress = -times(np.linalg.inv(transposed(strain_turn(phi))), times(transposed(inside), couple))
-            new = np.linalg.solve(chain.spring, stress[..., None])[..., 0]
-            change = np.max(abs(new - phi))
-            phi = new
-            if change < 1e-14:
+        h = self.holder.move(0.0, angle, rate, np.zeros(c))
+        q, w, acc = np.broadcast_to(h.axes, (n, 3, 3)), np.broadcast_to(h.spin, (n, 3)), np.zeros(c)
+
+        def needs_of(trial):
+            h.accelerate(trial)
+            return Needs(chain, q, w, np.broadcast_to(h.spin_rate, (n, 3)), h.hands, h.lift)
+
+        def joints(trial):
+            needs = needs_of(trial)
+            return h.residual(needs.pull[0], needs.turn.sum(0))
+
+        for _ in range(60):
+            if c:  # the joints' equations are linear in their accelerations
+                zero = joints(np.zeros(c))
+                acc = np.linalg.solve(np.stack([joints(e) - zero for e in np.eye(c)], 1), -zero)
+            self.needs = needs = needs_of(acc)
+            m = self.couples(h, q, w)
+            self.pull, self.couple = needs.pull[0], needs.turn.sum(0)
+            r = needs.turn - m
+            r[:-1] += m[1:]
+            tangent = self.held_together(1.0, 0.0)[1]
+            k = np.arange(n)
+            tangent.reshape(n, 3, n, 3)[k, :, k, :] += skew(needs.outer) @ skew(needs.arm) \
+                + skew(needs.force) @ skew(needs.centre)
+            turn = np.linalg.solve(tangent, -r.ravel()).reshape(n, 3)
+            size = np.max(abs(turn))
+            q = rotation(turn * min(1, 0.3 / max(size, 1e-300))) @ q
+            if size < 1e-13:
                 break
         else:
             raise ArithmeticError("no static start")
+        if c:
+            h.residual(self.pull, self.couple)
         body = np.broadcast_to(h.spin_rate, (n, 3))
-        state = State(0.0, angle, rate, self.chained(h.axes, phi), w.copy())
-        return state, np.concatenate([acc, body.ravel()])
-
-    @staticmethod
-    def chained(axes, phi):
-        q, now = [], axes
-        for turn in rotation(phi):
-            now = now @ turn
-            q.append(now)
-        return np.array(q)
+        return State(0.0, angle, rate, q, w.copy()), np.concatenate([acc, body.ravel()])
 
     def energy(self, y):
         """Kinetic (with arms and butt), potential of weight, strain."""
@@ -648,22 +654,23 @@ class Swing(Motion):
     def run(self, dt, more=4, limit=1.0):
         """Steps until the face centre has passed the ball by some steps; returns columns by time."""
         y, acc = self.start()
-        # state and the force of the hands and couple at the middle of each step
-        states, grips = [y], []
-        left = None
+        # the balance is asked in the middle of the steps, so forces are good there and not at their ends
+        states, when, forces, left = [y], [0.0], [np.append(self.holder.grip, self.couple)], None
         while left is None or left > 0:
             y, acc = self.step(y, dt, acc)
             states.append(y)
-            grips.append(self.holder.grip)
+            when.append(y.t - 0.5 * dt)
+            forces.append(np.append(self.holder.grip, self.couple))
             if left is not None:
                 left -= 1
             elif self.face(y) >= self.ahead and y.angle[1] > -0.8:
                 left = more
             if y.t > limit:
                 raise ArithmeticError("the head never reached the ball")
-        return self.columns(states, np.array(grips))
+        forces = np.array([polynomial(np.array(when), forces, y.t) for y in states])
+        return self.columns(states, forces[:, :3], forces[:, 3:])
 
-    def columns(self, states, grips):
+    def columns(self, states, grips, couples):
         """Everything that is compared, as arrays over time."""
         club, h, lengths = self.club, self.holder, self.chain.lengths
         t = np.array([y.t for y in states])
@@ -680,12 +687,9 @@ class Swing(Motion):
         tip_speed = velocity + (lengths[:, None] * cross(w[:, :-1], q[:, :-1, :, 0])).sum(1)
         local = times(transposed(axes), tip)
         along = times(transposed(axes), end[:, :, 0])
-        couples, strain = [], []
-        for y in states:
-            h.move(y.t, y.angle, y.rate, np.zeros(2))
-            couples.append(self.couples(h, y.q, y.w)[0])
-            strain.append(0.5 * (self.phi * times(self.chain.spring, self.phi)).sum())
-        couples = np.array(couples)
+        inside = np.concatenate([axes[:, None], q[:, :-1]], 1)
+        phi = rotation_vector(transposed(inside) @ q)
+        strain = 0.5 * (phi * times(self.chain.spring, phi)).sum((1, 2))
         across = np.stack([np.cos(beta), np.sin(beta), 0 * beta], 1)
         out = {
             "time_s": t, "arm_angle_deg": theta * DEG, "club_angle_deg": beta * DEG, "roll_deg": roll * DEG,
@@ -698,7 +702,7 @@ class Swing(Motion):
             "droop_slope_deg": np.arctan2(-along[:, 2], along[:, 0]) * DEG,
             "handle_moment_nm": couples[:, 2], "handle_moment_out_nm": (couples * across).sum(1),
             "handle_twist_moment_nm": (couples * axes[:, :, 0]).sum(1),
-            "grip_force_n": np.linalg.norm(in_between(grips), axis=1), "strain_energy_j": np.array(strain),
+            "grip_force_n": np.linalg.norm(grips, axis=1), "strain_energy_j": strain,
         }
         face = hands + tip + times(end, club.face_centre)
         out["face_x_m"] = face[:, 0]
@@ -729,16 +733,6 @@ class Swing(Motion):
                 "face_angle_deg": np.arctan2(ns, nt) * DEG, "delivered_lie_deg": np.arcsin(ground(toe)[1]) * DEG,
                 "closure_rate_deg_s": -(nt * rs - ns * rt) / (nt**2 + ns**2) * DEG,
                 "attack_angle_deg": np.arctan2(vu, np.hypot(vt, vs)) * DEG, "path_deg": np.arctan2(vs, vt) * DEG}
-
-
-def in_between(middle):
-    """Values at the steps' ends from those in their middles, by cubics."""
-    padded = np.concatenate([3 * middle[:1] - 3 * middle[1:2] + middle[2:3], middle,
-                             3 * middle[-1:] - 3 * middle[-2:-1] + middle[-3:-2]])
-    first = 4 * padded[:1] - 6 * padded[1:2] + 4 * padded[2:3] - padded[3:4]
-    last = 4 * padded[-1:] - 6 * padded[-2:-1] + 4 * padded[-3:-2] - padded[-4:-3]
-    p = np.concatenate([first, padded, last])
-    return (9 * (p[1:-2] + p[2:-1]) - p[:-3] - p[3:])[:len(middle) + 1] / 16
 
 
 # ------------------------------------------------------------------ one run's values, and their extrapolation
