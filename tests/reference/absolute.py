@@ -69,7 +69,7 @@ springs and the tension; what that leaves out (a few per cent) costs iterations,
 6. Extrapolation
 ----------------
 Each level halves segments and steps together, so one Romberg table (errors in h^2, h^4, h^6) does for both.
-The error given with each value is what the last column of the table changed by the last level.
+The error given with each value is what the last level changed in it, which is several times what is left.
 """
 import argparse
 import csv
@@ -812,10 +812,10 @@ def romberg(values):
 
 
 def extrapolated(values):
-    """Value, and the estimate of its error: what the last level changed in the best column but one."""
+    """Value, and what the last level changed in it: an upper estimate of its error."""
     rows = romberg(values)
     best = rows[-1][-1]
-    return best, abs(best - rows[-1][-2])
+    return best, abs(best - rows[-2][-1])
 
 
 def solve(setup, levels, damping=None):
