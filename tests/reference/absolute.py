@@ -4,8 +4,9 @@
 
 Where the program describes the shaft by curvatures of modes in the frame of the handle, this cuts it
 into N straight rigid segments and asks of each only Newton's and Euler's laws, in the swing plane frame
-(X, Y, Z), which does not move. There are no modes, no floating frame, no assumed shapes, no mass matrix of
-a deflection and no tension term: a segment knows its own orientation, and neighbours pull at each other.
+(X, Y, Z), which does not move. There are no modes, no floating frame, no assumed shapes and
+no term for tension: a segment knows its own orientation, and neighbours pull and bend each other. Nothing is
+made stiff by a penalty either: the segments cannot stretch or shear, so there is no such number to vary.
 
     absolute.py SETUP.yaml [--level 3]          prints the values at impact, extrapolated, with the error left
     absolute.py --store DIRECTORY SETUP.yaml... writes <setup>.json and <setup>.csv: values and time series
@@ -47,7 +48,7 @@ F(hands) = F_0 + what the butt part needs. The couple of the hands reacts on the
 3. Damping
 ----------
 The input is one damping ratio zeta for every mode of the shaft clamped at the hands with its head. In terms
-of strains that is the dissipation sum_j zeta omega_j qd_j^2, q_j the amplitude that mode j has in the strain
+of strains that is a dissipation function sum_j zeta omega_j qd_j^2, q_j the amplitude that mode j has in the strain
 phi. The modes are those of this chain, straight and at rest, in its own joint angles: K P = M P diag(omega^2),
 P' K P = diag(omega^2), all of them; then q = diag(omega^-2) P' K phi and the couples are C phidot with
 C = K P diag(2 zeta/omega^3) P' K. Since it acts on strain rates in the bodies' own axes it damps no rigid turning.
@@ -63,8 +64,10 @@ a_k = its angular acceleration, couples from the balance above, theta'' and beta
 Implicit midpoint: with w~ = (w_n + w_n+1)/2 the bodies turn by exp(dt w~/2) to the middle of the step and by as
 much again to its end; a = (w_n+1 - w_n)/dt; the balance is asked in the middle, loads at its time. theta and
 beta likewise. It is symmetric in time, so its error is a series in even powers of dt, as that of the chain is
-in even powers of the segments' length; it damps nothing of its own. Newton's method with the mass matrix of the chain, the
-springs and the tension; what that leaves out (a few per cent) costs iterations, not accuracy.
+in even powers of the segments' length; it damps nothing of its own. Newton's method, with a tangent that leaves
+out some small terms (which costs iterations, not accuracy). Forces and couples are taken in the middles of the
+steps, where the balance is asked, and interpolated: at the ends the stiffest joint, that at the hands, is off by
+dt^2 gamma' beta'/8 from what holds there, since the handle moves by its angles and the bodies by exp.
 
 6. Extrapolation
 ----------------
@@ -369,6 +372,16 @@ class Golfer:
         return np.array([self.inertia * self.acceleration[0] + weight + self.across @ self.grip - hub + wrist,
                          self.u @ (moment + couple) - wrist])
 
+    def couples_tangent(self, by_angle, by_rate):
+        """2 x 2: what hub and wrist add to the residual's derivative, by differences of the load programs."""
+        if not self.torques:
+            return np.zeros((2, 2))
+        cock, rate, e = self.angle[1] - self.angle[0], self.rate[1] - self.rate[0], 1e-5
+        sides = [[sum(self.load.stop(cock + i * e, rate + j * e)[:2]) for i, j in ((s, 0), (0, s))] for s in (1, -1)]
+        wrist = -(np.subtract(*sides) / (2 * e)) @ [by_angle, by_rate]
+        hub = self.load.hub_torque(self.t, self.rate[0] + 0.5) - self.load.hub_torque(self.t, self.rate[0] - 0.5)
+        return np.array([[wrist - by_rate * hub, -wrist], [-wrist, wrist]])
+
     def own_mass(self, chain_mass):
         """2 x 2 block of theta and beta."""
         mass, first, _, _ = self.butt
@@ -453,7 +466,7 @@ class Motion:
         if c:
             b = chain.bodies.mass[:, None] * needs.centre + chain.beyond[:, None] * needs.arm
             out[c:, 0] = out[0, c:] = cross(b, h.across).ravel()
-            out[:2, :2] = h.own_mass(chain.bodies.mass.sum())
+            out[:2, :2] = h.own_mass(chain.bodies.mass.sum()) + h.couples_tangent(quarter, half)
             inner, outer = joint[0, :, :n] - joint[0, :, 1:], joint[:n, :, 0] - joint[1:, :, 0]
             out[1, 1] += h.u @ joint[0, :, 0] @ h.u
             out[1, 2:] -= h.u @ inner.reshape(3, 3 * n)
@@ -594,7 +607,7 @@ class Club:
         self.toe = toe
         # with the inserted shaft: thin rings along e1 from the origin
         at, w = gauss(between(self.profile.breaks(), self.tip_at, self.end_at))
-        m, ring, x = w * self.profile.mass(at), w * self.profile.polar(at), self.end_at - at
+        m, ring, x = w * self.profile.mass(at), w * self.polar(at), self.end_at - at
         mass = head["mass"] + m.sum()
         centre = (head["mass"] * self.head_centre + np.array([(m * x).sum(), 0, 0])) / mass
         about = inertia + head["mass"] * spread(self.head_centre)
@@ -614,7 +627,13 @@ class Club:
         # a turn about e3 bends towards e2, one about e2 towards -e3
         k[..., 1, 1], k[..., 2, 2] = bend[..., 1, 1], bend[..., 0, 0]
         k[..., 1, 2] = k[..., 2, 1] = -bend[..., 0, 1]
-        return self.profile.mass(at) + grip, self.profile.polar(at) + grip * self.grip_gyration2, k
+        return self.profile.mass(at) + grip, self.polar(at) + grip * self.grip_gyration2, k
+
+    def polar(self, at):
+        """Of the measured wall: a tube whose bore follows from mass and density. A section's mass scale adds
+        mass at the same radius of gyration."""
+        p = self.profile
+        return p.mass(at) * 0.5 * (0.5 * p.diameter(at)**2 - p.mass_(at) / (math.pi * p.density))
 
     def butt(self):
         """Mass, first moment along e1, inertia about the hands: axial and transverse, of the rigid part."""
@@ -844,23 +863,23 @@ def store(folder, path, levels):
     name = os.path.splitext(os.path.basename(path))[0]
     found = solve(read_setup(path), levels)
     with open(os.path.join(folder, name + ".json"), "w", encoding="utf-8") as f:
-        json.dump({"segments": [SEGMENTS * 2**i for i in levels], "steps_s": [STEP / 2**i for i in levels],
-                   "impact": {k: [float("%.10g" % v), float("%.2g" % found["error"][k])]
-                              for k, v in found["impact"].items()},
-                   "series_error": {k: float("%.2g" % v) for k, v in found["series_error"].items()}}, f, indent=1)
-        f.write("\n")
+        f.write('{"segments": %s, "steps_s": %s,\n' % ([SEGMENTS * 2**i for i in levels], [STEP / 2**i for i in levels]))
+        f.write(' "impact": {\n' + ",\n".join('  "%s": [%.10g, %.2g]' % (k, v, found["error"][k])
+                                              for k, v in found["impact"].items()))
+        f.write('},\n "series_error": {\n' + ",\n".join('  "%s": %.2g' % kv for kv in found["series_error"].items()) + "}}\n")
     every = round(2e-3 / found["time"][1])
     with open(os.path.join(folder, name + ".csv"), "w", encoding="utf-8", newline="") as f:
         out = csv.writer(f, lineterminator="\n")
         out.writerow(("time_s",) + SERIES)
         for i in range(0, len(found["time"]), every):
-            out.writerow(["%.10g" % found["time"][i]] + ["%.8g" % found["series"][k][i] for k in SERIES])
+            out.writerow(["%.10g" % found["time"][i]] + ["%.7g" % found["series"][k][i] for k in SERIES])
 
 
 def main():
     parser = argparse.ArgumentParser(description=__doc__.split("\n")[0])
     parser.add_argument("setups", nargs="+", metavar="SETUP")
-    parser.add_argument("--level", type=int, default=2, help="the finest: 12 x 2^level segments, steps of 1 ms/2^level")
+    parser.add_argument("--level", type=int, default=2,
+                        help="the finest: 12 x 2^level segments, steps of 1 ms/2^level")
     parser.add_argument("--store", metavar="DIRECTORY")
     args = parser.parse_args()
     for path in args.setups:

@@ -55,6 +55,11 @@ def title(name):
     return name.rsplit("_", 1)[0].replace("_deg", "").replace("_", " ")
 
 
+def digit(x, allowed):
+    """A difference to one digit, as long as it is not lost in what is allowed."""
+    return "%.1g" % abs(x) if abs(x) > 0.05 * allowed else "< %.1g" % (0.05 * allowed)
+
+
 # ------------------------------------------------------------------ the chain itself
 
 class Known:
@@ -128,14 +133,16 @@ def rotating(n, speed):
     for axis in (1, 2):  # a turn about e2 flaps, one about e3 (the rotation's axis) lags
         pick = slice(axis, None, 3)
         # the empty end body has no inertia: so the inverse squares, of which its own is 0
-        out.append(1 / np.sqrt(eigh(mass[pick, pick], 0.5 * (stiffness + stiffness.T)[pick, pick], eigvals_only=True)[:-3:-1]))
+        inverse = eigh(mass[pick, pick], 0.5 * (stiffness + stiffness.T)[pick, pick], eigvals_only=True)
+        out.append(1 / np.sqrt(inverse[:-3:-1]))
     return np.array(out)
 
 
 def check_rotating(known):
     source = "rotating beam's equation; Wright et al. 1982 (from memory)"
     got = extrapolated(lambda n: rotating(n, 5.0), (8, 16, 32))
-    for name, a, b in (("flap 1", got[0, 0], 6.449545), ("flap 2", got[0, 1], 25.446080), ("lag 1", got[1, 0], 4.073896)):
+    for name, a, b in (("flap 1", got[0, 0], 6.449545), ("flap 2", got[0, 1], 25.446080),
+                       ("lag 1", got[1, 0], 4.073896)):
         known.close("cantilever rotating at eta = 5, %s" % name, source, a, b, 4, rel=3e-5)
 
 
@@ -191,10 +198,15 @@ def check_energy(known):
 
 # ------------------------------------------------------------------ the program
 
+def path_of(name):
+    """A demo setup, or one that stands beside the stored results."""
+    return str((SETUPS if (SETUPS / (name + ".yaml")).exists() else STORED) / (name + ".yaml"))
+
+
 def program(name, settings):
     with tempfile.TemporaryDirectory() as folder:
         series = os.path.join(folder, "series.csv")
-        command = [os.environ["CABER"], "swing", str(SETUPS / (name + ".yaml")), "--json", "--series", series]
+        command = [os.environ["CABER"], "swing", path_of(name), "--json", "--series", series]
         for text in settings:
             command += ["--set", text]
         out = json.loads(subprocess.run(command, check=True, stdout=subprocess.PIPE).stdout)["impact"]
@@ -235,7 +247,8 @@ def compare_all(record, names):
         ours, ours_series = program(name, (sample,))
         best, best_series = program(name, (sample,) + tuple("settings." + s for s in CONVERGED))
         for key, unit, allowed, tight in IMPACT:
-            record.check("%s: %s" % (name, title(key)), INDEPENDENT, SOURCE, unit, ours[key], values[key], absolute=allowed)
+            record.check("%s: %s" % (name, title(key)), INDEPENDENT, SOURCE, unit, ours[key], values[key],
+                         absolute=allowed)
             off = abs(best[key] - values[key])
             assert off <= tight, "%s: %s at converged settings off by %.3g, allowed %.3g" % (name, key, off, tight)
         for what, unit, allowed, tight, keys in GROUPS:
@@ -245,9 +258,9 @@ def compare_all(record, names):
         for what, _, allowed, _, keys in GROUPS:
             off = apart(ours_series, series, keys)
             assert off <= allowed, "%s: %s off by %.3g, allowed %.3g" % (name, what, off, allowed)
-            row.append("%.2g" % off)
+            row.append("%.1g" % off)
         at_defaults.append([name] + row)
-        least.append([name] + ["%.1g" % abs(best[k] - values[k]) for k, _, _, _ in IMPACT[:8]])
+        least.append([name] + [digit(best[k] - values[k], t) for k, _, _, t in IMPACT[:8]])
     record.table("The largest difference through the swing, program at its defaults",
                  ["setup"] + ["%s, %s" % (g[0], g[1]) for g in GROUPS], at_defaults,
                  "Allowed: " + ", ".join("%g %s" % (g[2], g[1]) for g in GROUPS) + ".")
@@ -264,10 +277,10 @@ def order(values):
     return "%.1f" % math.log2(a / b) if a * b > 0 else "-"
 
 
-SHOWN = ("lead_deflection_mm", "droop_mm", "tip_twist_deg", "head_speed_mps", "peak_lag_mm")
+SHOWN = ("lead_deflection_mm", "droop_mm", "tip_twist_deg", "loft_change_deg", "peak_lag_mm")
 
 
-def refine(record, setup, runs):
+def refine(setup, runs):
     """Tables of refinement: both together, then each alone."""
     def at(segments, step):
         key = (segments, step)
@@ -276,7 +289,8 @@ def refine(record, setup, runs):
         return [runs[key][k] for k in SHOWN]
 
     rows = []
-    for what, cases in (("both", ((12, 1e-3), (24, 5e-4), (48, 2.5e-4))), ("segments", ((12, 5e-4), (24, 5e-4), (48, 5e-4))),
+    for what, cases in (("both", ((12, 1e-3), (24, 5e-4), (48, 2.5e-4))),
+                        ("segments", ((12, 5e-4), (24, 5e-4), (48, 5e-4))),
                         ("step", ((24, 1e-3), (24, 5e-4), (24, 2.5e-4)))):
         values = [at(*case) for case in cases]
         for case, v in zip(cases, values):
@@ -288,22 +302,37 @@ def refine(record, setup, runs):
     return rows
 
 
+def more_modes(record, values):
+    """The program's own convergence, in its modes, towards the chain."""
+    keys = ("lead_deflection_mm", "droop_mm", "lead_slope_deg", "droop_slope_deg", "tip_twist_deg", "head_speed_mps")
+    rows, off = [], {}
+    for modes in (4, 7, 10, 16, 24, 40):
+        settings = ("modes=%d" % modes, "stations=60", "elements=200", "ceiling=0", "tolerance=1e-10")
+        ours = program(AGAIN, tuple("settings." + s for s in settings))[0]
+        off[modes] = [abs(ours[k] - values[k]) for k in keys]
+        rows.append([modes] + [digit(x, t) for x, t in zip(off[modes], (2e-3, 2e-3, 5e-4, 5e-4, 2e-4, 5e-5))])
+    for few, many in ((4, 10), (10, 40)):
+        assert off[many][1] < 0.3 * off[few][1] and off[many][3] < 0.3 * off[few][3], (off[few], off[many])
+    record.table("Program less chain at impact with more modes, %s" % AGAIN,
+                 ["modes"] + ["%s, %s" % (title(k), k.rsplit("_", 1)[1].replace("mps", "m/s")) for k in keys], rows)
+
+
 def run_again(record):
     """One setup with its whole sequence: against what is stored, and against the program."""
     setup = A.read_setup(str(SETUPS / (AGAIN + ".yaml")))
     found = A.solve(setup, range(3))
     values, errors, series = stored(AGAIN)
     for name, value in found["impact"].items():
-        allowed = 4 * (found["error"][name] + errors[name]) + 1e-8 * abs(value)
+        allowed = found["error"][name] + errors[name] + 1e-9 * abs(value)
         assert abs(value - values[name]) <= allowed, (name, value, values[name], allowed)
     every = round((series["time_s"][1] - series["time_s"][0]) / found["time"][1])
     for name in A.SERIES:
         afresh = found["series"][name][::every][:len(series["time_s"])]
         off = float(np.max(abs(afresh - series[name])))
-        assert off <= 8 * found["series_error"][name] + 1e-7 * np.max(abs(afresh)), (name, off)
+        assert off <= found["series_error"][name] + 6e-7 * np.max(abs(afresh)), (name, off)  # stored to 7 digits
 
     runs = {(12 * 2**i, 1e-3 / 2**i): v for i, v in enumerate(found["levels"])}
-    rows = refine(record, setup, runs)
+    rows = refine(setup, runs)
     rows.append(["extrapolated", "", ""] + ["%.4f" % found["impact"][k] for k in SHOWN])
     ours, ours_series = program(AGAIN, ("settings.sample=0.001",) + tuple("settings." + s for s in CONVERGED))
     rows.append(["program, converged", "", ""] + ["%.4f" % ours[k] for k in SHOWN])
@@ -311,21 +340,22 @@ def run_again(record):
                  ["refined", "segments", "step, ms"] + ["%s, %s" % (title(k), k.rsplit("_", 1)[1].replace("mps", "m/s"))
                                                         for k in SHOWN], rows,
                  "Both are of second order; the extrapolated values take out the errors in h^2 and h^4.")
+    more_modes(record, values)
     default, default_series = program(AGAIN, ("settings.sample=0.001",))
     draw(record, found, default_series)
 
 
-def damped_and_not(record):
-    """What damping takes from the lead at impact: the chain's damper against the program's modes."""
-    name = "neutral-smooth"
-    setup = A.read_setup(str(SETUPS / (name + ".yaml")))
-    ahead = setup["player"]["ball"]["ahead"]
-    key = "lead_deflection_mm"
-    free = A.romberg([A.impact(A.Swing(setup, 12 * 2**i, 0.0).run(1e-3 / 2**i), ahead)[key] for i in range(2)])[-1][-1]
-    extra = A.romberg([A.impact(A.Swing(setup, 12 * 2**i, 0.03).run(1e-3 / 2**i), ahead)[key] for i in range(2)])[-1][-1]
-    ours = [program(name, ("shaft.damping=%g" % d,) + tuple("settings." + s for s in CONVERGED))[0][key] for d in (0, 0.03)]
-    record.check("%s: lead that 3 %% damping takes away" % name, INDEPENDENT, SOURCE, "mm", ours[0] - ours[1],
-                 float(free - extra), absolute=0.003)
+def damped_more(record):
+    """What more damping takes from the lead at impact: the chain's damper against the program's modes."""
+    name, key, ratio = "neutral-smooth", "lead_deflection_mm", 0.03
+    setup = A.read_setup(path_of(name))
+    ahead, plain = setup["player"]["ball"]["ahead"], setup["shaft"]["damping"]
+    levels = [A.impact(A.Swing(setup, 12 * 2**i, ratio).run(1e-3 / 2**i), ahead)[key] for i in range(2)]
+    settings = tuple("settings." + s for s in CONVERGED)
+    ours = [program(name, ("shaft.damping=%g" % x,) + settings)[0][key] for x in (plain, ratio)]
+    record.check("%s: lead that damping of %g %% in place of %g %% takes away" % (name, 100 * ratio, 100 * plain),
+                 INDEPENDENT, SOURCE, "mm", ours[0] - ours[1], stored(name)[0][key] - float(A.romberg(levels)[-1][-1]),
+                 absolute=0.002)
 
 
 def draw(record, found, program_series):
@@ -353,8 +383,8 @@ def draw(record, found, program_series):
     lines = upper.get_lines() + twist.get_lines()
     upper.legend(lines, [x.get_label() for x in lines], loc="lower right", ncols=3, fontsize=8)
     lower.legend(loc="upper left", ncols=3, fontsize=8)
-    record.plot("absolute", "Lead, droop and twist of the tip through a swing: the program's lines pass through the chain's "
-                "points; below, their difference in micrometres", fig)
+    record.plot("absolute", "Lead, droop and twist of the tip through a swing: the program's lines pass through "
+                "the chain's points; below, their difference in micrometres", fig)
 
 
 def main():
@@ -362,17 +392,17 @@ def main():
     for check in (check_frequencies, check_elastica, check_rotating, check_spin_up, check_energy):
         check(known)
     record = Record("absolute")
-    record.text("A second computation of the whole downswing in another formulation: the shaft cut into rigid segments, each with "
-                "its own orientation in the inertial frame, joined by springs; Newton's and Euler's laws for each; implicit "
-                "midpoint; extrapolated in segments and steps. No modes, no floating frame, nothing shared with the program but "
-                "the model files. First the chain against known answers:")
+    record.text("A second computation of the whole downswing in another formulation: the shaft cut into rigid "
+                "segments, each with its own orientation in the inertial frame, joined by springs; Newton's and "
+                "Euler's laws for each; implicit midpoint; extrapolated in segments and steps. No modes, no floating "
+                "frame, nothing shared with the program but the model files. First the chain against known answers:")
     record.table("The chain against known answers", ["problem", "known from", "chain", "known"], known.rows)
-    names = sorted(p.stem for p in SETUPS.glob("*.yaml"))
+    names = sorted(p.stem for p in SETUPS.glob("*.yaml")) + ["awkward"]
     missing = [n for n in names if not (STORED / (MIRRORED.get(n, n) + ".json")).exists()]
     assert not missing, "no stored result for " + ", ".join(missing)
     compare_all(record, names)
     run_again(record)
-    damped_and_not(record)
+    damped_more(record)
     return 0
 
 
