@@ -24,13 +24,15 @@ from record import COLOURS, INDEPENDENT, Record, figure  # noqa: E402
 SETUPS = HERE.parent.parent / "models/setups"
 STORED = HERE / "absolute"
 AGAIN = "neutral-quick"  # is computed afresh
+ODD = "awkward"  # stands beside the stored results
+SHARE = 0.003
 MIRRORED = {"neutral-smooth-left": "neutral-smooth"}
 SOURCE = "chain of rigid segments in the inertial frame, tests/reference/absolute.py"
 CONVERGED = ("modes=24", "stations=40", "elements=200", "ceiling=0", "tolerance=1e-11")
 
 # series: title, unit, allowed at the defaults, allowed at converged settings, names
 GROUPS = (
-    ("tip deflection, 4 directions", "mm", 0.2, 0.002,
+    ("tip deflection, 4 directions", "mm", 0.2, 0.001,
      ("lead_deflection_mm", "droop_mm", "lag_mm", "out_of_plane_mm")),
     ("tip slopes and twist", "deg", 0.02, 0.0005, ("lead_slope_deg", "droop_slope_deg", "tip_twist_deg")),
     ("arm, club and roll angles", "deg", 0.02, 0.0001, ("arm_angle_deg", "club_angle_deg", "roll_deg")),
@@ -42,13 +44,18 @@ GROUPS = (
 )
 # impact: name, unit, allowed at the defaults, at converged settings
 IMPACT = (
-    ("lead_deflection_mm", "mm", 0.2, 0.002), ("droop_mm", "mm", 0.2, 0.002), ("tip_twist_deg", "deg", 0.02, 0.0002),
+    ("lead_deflection_mm", "mm", 0.2, 0.001), ("droop_mm", "mm", 0.2, 0.001), ("tip_twist_deg", "deg", 0.02, 0.0002),
     ("loft_change_deg", "deg", 0.02, 0.0002), ("face_rotation_deg", "deg", 0.02, 0.0002),
     ("lie_change_deg", "deg", 0.02, 0.0005), ("head_speed_mps", "m/s", 0.02, 0.00005),
     ("closure_rate_deg_s", "deg/s", 2.0, 0.1), ("downswing_time_s", "s", 1e-5, 2e-8),
-    ("peak_lag_mm", "mm", 0.2, 0.002), ("peak_lag_time_s", "s", 1e-4, 2e-5),
+    ("peak_lag_mm", "mm", 0.2, 0.001), ("peak_lag_time_s", "s", 1e-4, 2e-5),
     ("peak_handle_moment_nm", "N m", 0.05, 0.001), ("strain_energy_peak_j", "J", 0.003, 2e-5),
 )
+
+
+# those of them that get a row for each setup; the others are asserted
+ROWS = ("lead_deflection_mm", "droop_mm", "tip_twist_deg", "loft_change_deg", "face_rotation_deg", "head_speed_mps",
+        "downswing_time_s", "peak_lag_mm", GROUPS[0][0], GROUPS[1][0], GROUPS[3][0], GROUPS[5][0])
 
 
 def title(name):
@@ -228,18 +235,22 @@ def stored(name):
     return {k: v[0] for k, v in values["impact"].items()}, {k: v[1] for k, v in values["impact"].items()}, series
 
 
-def apart(ours, theirs, names):
-    """Largest difference of some series over their common times."""
+def apart(ours, theirs, names, share=0.0, least=0.0):
+    """Largest difference of some series over their common times; with a share, of those beyond that part of the
+    series' own peak (or `least`, if that is more) it must be none."""
     worst = 0.0
     for name in names:
-        rows = len(theirs["time_s"])
+        rows, unit = len(theirs["time_s"]), 1e3 if name.endswith("_m") else 1.0
         assert np.max(abs(ours["time_s"][:rows] - theirs["time_s"])) < 1e-9
-        worst = max(worst, float(np.max(abs(ours[name][:rows] - theirs[name]))) * (1e3 if name.endswith("_m") else 1))
+        off = unit * float(np.max(abs(ours[name][:rows] - theirs[name])))
+        allowed = max(least, share * unit * float(np.max(abs(theirs[name]))))
+        assert not share or off <= allowed, "%s: off by %.3g, allowed %.3g" % (name, off, allowed)
+        worst = max(worst, off)
     return worst
 
 
 def compare_all(record, names):
-    """Values at impact at the defaults as rows; series at converged settings as rows; the rest as tables."""
+    """Values at impact as rows, at the defaults; series as rows, at converged settings; the rest as tables."""
     least, at_defaults = [], []
     for name in names:
         values, _, series = stored(name)
@@ -247,23 +258,28 @@ def compare_all(record, names):
         ours, ours_series = program(name, (sample,))
         best, best_series = program(name, (sample,) + tuple("settings." + s for s in CONVERGED))
         for key, unit, allowed, tight in IMPACT:
-            record.check("%s: %s" % (name, title(key)), INDEPENDENT, SOURCE, unit, ours[key], values[key],
-                         absolute=allowed)
             off = abs(best[key] - values[key])
             assert off <= tight, "%s: %s at converged settings off by %.3g, allowed %.3g" % (name, key, off, tight)
-        for what, unit, allowed, tight, keys in GROUPS:
-            record.bound("%s: %s through the swing, converged settings" % (name, what), INDEPENDENT, SOURCE, unit,
-                         apart(best_series, series, keys), tight)
-        row = []
-        for what, _, allowed, _, keys in GROUPS:
-            off = apart(ours_series, series, keys)
-            assert off <= allowed, "%s: %s off by %.3g, allowed %.3g" % (name, what, off, allowed)
-            row.append("%.1g" % off)
-        at_defaults.append([name] + row)
+            if key not in ROWS:
+                assert name == ODD or abs(ours[key] - values[key]) <= allowed, (name, key, ours[key], values[key])
+            elif name == ODD:  # the defaults are meant for clubs
+                record.check("%s: %s, converged settings" % (name, title(key)), INDEPENDENT, SOURCE, unit, best[key],
+                             values[key], absolute=tight)
+            else:
+                record.check("%s: %s" % (name, title(key)), INDEPENDENT, SOURCE, unit, ours[key], values[key],
+                             absolute=allowed)
+        for what, unit, _, tight, keys in GROUPS:
+            off = apart(best_series, series, keys)
+            assert off <= tight, "%s: %s at converged settings off by %.3g, allowed %.3g" % (name, what, off, tight)
+            if what in ROWS:
+                record.bound("%s: %s through the swing, converged settings" % (name, what), INDEPENDENT, SOURCE, unit,
+                             off, tight)
+        at_defaults.append([name] + ["%.1g" % apart(ours_series, series, g[4], SHARE, g[2]) for g in GROUPS])
         least.append([name] + [digit(best[k] - values[k], t) for k, _, _, t in IMPACT[:8]])
     record.table("The largest difference through the swing, program at its defaults",
                  ["setup"] + ["%s, %s" % (g[0], g[1]) for g in GROUPS], at_defaults,
-                 "Allowed: " + ", ".join("%g %s" % (g[2], g[1]) for g in GROUPS) + ".")
+                 "Allowed: %g %% of a series' peak or, if more, " % (100 * SHARE)
+                 + ", ".join("%g %s" % (g[2], g[1]) for g in GROUPS) + ".")
     record.table("Differences at impact, program at converged settings (%s)" % ", ".join(CONVERGED),
                  ["setup"] + ["%s, %s" % (title(k), u) for k, u, _, _ in IMPACT[:8]], least,
                  "Allowed: " + ", ".join("%g %s" % (t, u) for _, u, _, t in IMPACT[:8]) + ".")
@@ -277,7 +293,7 @@ def order(values):
     return "%.1f" % math.log2(a / b) if a * b > 0 else "-"
 
 
-SHOWN = ("lead_deflection_mm", "droop_mm", "tip_twist_deg", "loft_change_deg", "peak_lag_mm")
+SHOWN = ("lead_deflection_mm", "droop_mm", "tip_twist_deg", "droop_slope_deg", "peak_lag_mm")
 
 
 def refine(setup, runs):
@@ -369,7 +385,7 @@ def draw(record, found, program_series):
     for i, (key, name, on) in enumerate((("lead_deflection_mm", "lead", upper), ("droop_mm", "droop", upper),
                                          ("tip_twist_deg", "twist", twist))):
         on.plot(t, program_series[key][:rows], color=COLOURS[i], label="%s, program" % name)
-        on.plot(t[::8], found["series"][key][::8], "o", markersize=3.2, color=COLOURS[i], markerfacecolor="none",
+        on.plot(t[::4], found["series"][key][::4], "o", markersize=3, color=COLOURS[i], markerfacecolor="none",
                 label="%s, chain" % name)
     for i, key in enumerate(("lead_deflection_mm", "droop_mm")):
         off = 1e3 * (program_series[key][:rows] - found["series"][key])
@@ -381,8 +397,9 @@ def draw(record, found, program_series):
     lower.set_ylabel("program less\nchain, µm")
     lower.set_xlabel("time from the start, ms")
     lines = upper.get_lines() + twist.get_lines()
-    upper.legend(lines, [x.get_label() for x in lines], loc="lower right", ncols=3, fontsize=8)
-    lower.legend(loc="upper left", ncols=3, fontsize=8)
+    upper.legend(lines, [x.get_label() for x in lines], loc="lower center", ncols=3, fontsize=8,
+                 bbox_to_anchor=(0.5, 1.0))
+    lower.legend(loc="lower right", ncols=3, fontsize=8)
     record.plot("absolute", "Lead, droop and twist of the tip through a swing: the program's lines pass through "
                 "the chain's points; below, their difference in micrometres", fig)
 
@@ -397,7 +414,7 @@ def main():
                 "Euler's laws for each; implicit midpoint; extrapolated in segments and steps. No modes, no floating "
                 "frame, nothing shared with the program but the model files. First the chain against known answers:")
     record.table("The chain against known answers", ["problem", "known from", "chain", "known"], known.rows)
-    names = sorted(p.stem for p in SETUPS.glob("*.yaml")) + ["awkward"]
+    names = sorted(p.stem for p in SETUPS.glob("*.yaml")) + [ODD]
     missing = [n for n in names if not (STORED / (MIRRORED.get(n, n) + ".json")).exists()]
     assert not missing, "no stored result for " + ", ".join(missing)
     compare_all(record, names)
