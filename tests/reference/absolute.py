@@ -862,11 +862,12 @@ def solve(setup, levels, damping=None):
 def store(folder, path, levels):
     name = os.path.splitext(os.path.basename(path))[0]
     found = solve(read_setup(path), levels)
+    segments, steps = [SEGMENTS * 2**i for i in levels], [STEP / 2**i for i in levels]
+    values = ['  "%s": [%.10g, %.2g]' % (k, v, found["error"][k]) for k, v in found["impact"].items()]
+    errors = ['  "%s": %.2g' % item for item in found["series_error"].items()]
     with open(os.path.join(folder, name + ".json"), "w", encoding="utf-8") as f:
-        f.write('{"segments": %s, "steps_s": %s,\n' % ([SEGMENTS * 2**i for i in levels], [STEP / 2**i for i in levels]))
-        f.write(' "impact": {\n' + ",\n".join('  "%s": [%.10g, %.2g]' % (k, v, found["error"][k])
-                                              for k, v in found["impact"].items()))
-        f.write('},\n "series_error": {\n' + ",\n".join('  "%s": %.2g' % kv for kv in found["series_error"].items()) + "}}\n")
+        f.write('{"segments": %s, "steps_s": %s,\n "impact": {\n' % (segments, steps))
+        f.write(",\n".join(values) + '},\n "series_error": {\n' + ",\n".join(errors) + "}}\n")
     every = round(2e-3 / found["time"][1])
     with open(os.path.join(folder, name + ".csv"), "w", encoding="utf-8", newline="") as f:
         out = csv.writer(f, lineterminator="\n")
