@@ -81,9 +81,9 @@ static json_t *numbers(const double *v, size_t count)
 
 void record_draw_curve(const record_curve *c, const char *file)
 {
-    json_t *o = json_pack("{s:s, s:s, s:s, s:s, s:s, s:s, s:b}", "type", "curve", "plot", c->plot,
-                          "title", c->title, "x_label", c->x_label, "y_label", c->y_label, "label",
-                          c->label, "points", c->points);
+    json_t *o = json_pack("{s:s, s:s, s:s, s:s, s:s, s:s, s:b, s:s}", "type", "curve", "plot",
+                          c->plot, "title", c->title, "x_label", c->x_label, "y_label", c->y_label,
+                          "label", c->label, "points", c->points, "log", c->log ? c->log : "");
     json_object_set_new(o, "x", numbers(c->x, c->count));
     json_object_set_new(o, "y", numbers(c->y, c->count));
     write_line(file, o);

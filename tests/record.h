@@ -7,6 +7,7 @@
 #ifndef TESTS_RECORD_H
 #define TESTS_RECORD_H
 
+#include <math.h>
 #include <stddef.h>
 
 /* Where a value that ours is held against comes from. */
@@ -40,14 +41,23 @@ void record_check(const char *problem, record_source source, const char *unit, d
 void record_bound(const char *problem, record_source source, const char *unit, double difference,
                   double allowed, const char *file, int line);
 
+/* For the rows of verify_within: keeps the largest size of what it is given; once NaN, always NaN. */
+static inline void record_most(double *most, double difference)
+{
+    const double size = fabs(difference);
+    if (!isnan(*most) && !(size <= *most))
+        *most = size;
+}
+
 /* A curve of a plot that the page draws: lines that share `plot` share its axes. `title` says what
  * the plot shows; x and y have `count` values, `x_label` and `y_label` their units. Points only when
- * `points`, else a line. */
+ * `points`, else a line. `log`: the logarithmic axes, "x", "y" or "xy"; NULL is none. */
 typedef struct record_curve {
     const char *plot, *title, *x_label, *y_label, *label;
     size_t count;
     const double *x, *y;
     int points;
+    const char *log;
 } record_curve;
 #define record_draw(curve) record_draw_curve((curve), __FILE__)
 void record_draw_curve(const record_curve *curve, const char *file);

@@ -86,5 +86,7 @@ def figure(width=7.0, height=3.6, **kwargs):
         "axes.spines.top": False, "axes.spines.right": False, "axes.grid": True,
         "grid.color": "#dddddd", "grid.linewidth": 0.6, "lines.linewidth": 1.4,
         "axes.prop_cycle": matplotlib.cycler(color=COLOURS), "legend.frameon": False,
-        "figure.constrained_layout.use": True, "savefig.facecolor": "white"})
+        "figure.constrained_layout.use": True, "savefig.facecolor": "white",
+        # every point as it is: which ones could be left out would hang on the last digits
+        "path.simplify": False})
     return pyplot.subplots(figsize=(width, height), **kwargs)

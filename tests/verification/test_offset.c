@@ -7,12 +7,15 @@
  *   EI w'''' = omega^2 m (w + x phi),  GJ phi'' = -omega^2 (I phi + m x w), clamped at one end, free
  * at the other, with x the offset of the mass axis from the elastic axis. */
 #include "check.h"
+#include "record.h"
 #include "shaft/modes.h"
 
 static const double ei = 9.75e6, gj = 9.88e5, mass = 35.75, about_axis = 8.65, offset = 0.18,
                     length = 6;
 /* rad/s; from memory, see above */
 static const double coupled[] = {49.61472, 97.03543, 248.87357, 355.58751, 451.45497};
+static const record_source source = {RECORD_MEMORY,
+                                     "J. R. Banerjee 1999, J. Sound Vib., a wing of 6 m"};
 enum { COUPLED = sizeof coupled / sizeof coupled[0], FOUND = 12 };
 
 /* The elastic axis carries no mass of its own worth naming (1e-12 of the beam's); all of it is added
@@ -67,8 +70,10 @@ static void test_offset_along_lead(void **state)
     for (size_t j = 0; j < count && next < COUPLED; j++) {
         if (side[j] < 0.5)
             continue;
+        char text[64];
+        snprintf(text, sizeof text, "mode %zu, mass 0.18 m beside the axis along e2", next + 1);
         /* The answers are given to eight digits. */
-        assert_close(omega[j], coupled[next], 1e-6, 0);
+        verify(text, source, "rad/s", omega[j], coupled[next], 1e-6, 0);
         next++;
     }
     assert_int_equal(next, COUPLED);
@@ -81,13 +86,16 @@ static void test_offset_along_toe(void **state)
     double omega[FOUND], side[FOUND];
     const size_t count = frequencies(length / 40, 0, -offset, omega, side);
     size_t next = 0;
+    double most = 0;
     for (size_t j = 0; j < count && next < COUPLED; j++) {
         if (side[j] > 0.5)
             continue;
-        assert_close(omega[j], coupled[next], 1e-6, 0);
+        record_most(&most, omega[j] / coupled[next] - 1);
         next++;
     }
     assert_int_equal(next, COUPLED);
+    verify_within("modes 1 to 5 with the mass beside the axis along -e3, relative", source, "1",
+                  most, 1e-6);
 }
 
 /* Control: with the mass on the axis the answers are far away, so the test can fail. */
