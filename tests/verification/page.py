@@ -299,6 +299,8 @@ def draw(curves, path):
     axes.set_ylabel(first["y_label"])
     if "x" in first.get("log", ""):
         axes.set_xscale("log")
+        axes.set_xticks(first["x"], ["%g" % x for x in first["x"]])
+        axes.minorticks_off()
     if "y" in first.get("log", ""):
         axes.set_yscale("log")
     if len(curves) > 1:

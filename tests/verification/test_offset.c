@@ -67,15 +67,18 @@ static void test_offset_along_lead(void **state)
     double omega[FOUND], side[FOUND];
     const size_t count = frequencies(length / 40, offset, 0, omega, side);
     size_t next = 0;
+    double most = 0;
     for (size_t j = 0; j < count && next < COUPLED; j++) {
         if (side[j] < 0.5)
             continue;
-        char text[64];
-        snprintf(text, sizeof text, "mode %zu, mass 0.18 m beside the axis along e2", next + 1);
-        /* The answers are given to eight digits. */
-        verify(text, source, "rad/s", omega[j], coupled[next], 1e-6, 0);
+        /* The answers are given to seven or eight digits. */
+        if (next == 0)
+            verify("mode 1, mass 0.18 m beside the axis along e2", source, "rad/s", omega[j],
+                   coupled[next], 1e-6, 0);
+        record_most(&most, omega[j] / coupled[next] - 1);
         next++;
     }
+    verify_within("modes 1 to 5 of it, relative", source, "1", most, 1e-6);
     assert_int_equal(next, COUPLED);
 }
 

@@ -401,7 +401,7 @@ static void draw_elastica(const double rows[4][4])
     record_curve c = {.plot = "elastica",
                       .title = "Tip of a cantilever under an end force that keeps its direction: "
                                "computed, and the published table.",
-                      .x_label = "load, P L^2/EI",
+                      .x_label = "load, $P L^2/EI$",
                       .y_label = "displacement by length",
                       .label = "deflection w/L",
                       .count = POINTS,

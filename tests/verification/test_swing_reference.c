@@ -4,6 +4,7 @@
  * with the program and integrates with another method (Radau of SciPy). Numbers of
  *   tests/reference/swing.py models/setups/NAME.yaml --modes 10 --stations 18 --rtol 1e-9
  * at the same modes, stations and 100 elements, no ceiling on the modes. */
+#include "record.h"
 #include "setups.h"
 
 typedef struct reference {
@@ -103,6 +104,23 @@ static void tolerance_of(const char *name, const caber_field *f, double *rel, do
         *rel = 1e-4;
 }
 
+static const record_source source = {
+    RECORD_INDEPENDENT,
+    "tests/reference/swing.py at the same 10 modes and 18 stations, 100 elements, no "
+    "ceiling; Radau with a tolerance of 1e-9"};
+
+/* What has a row of its own on the page. */
+static bool is_shown(const char *name)
+{
+    static const char *const shown[] = {
+        "head_speed_mps", "delivered_loft_deg", "face_angle_deg",        "lead_deflection_mm",
+        "droop_mm",       "peak_lag_mm",        "peak_handle_moment_nm", "closure_rate_deg_s"};
+    for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++)
+        if (strcmp(name, shown[i]) == 0)
+            return true;
+    return false;
+}
+
 static void check_against(const char *setup, const reference *want, size_t rows)
 {
     caber_setup *s = setups_read(setup);
@@ -112,7 +130,8 @@ static void check_against(const char *setup, const reference *want, size_t rows)
     s->settings.tolerance = 1e-10;
     s->settings.ceiling = 0;
     const caber_swing swing = setups_swing(s, NULL);
-    size_t count;
+    size_t count, count_others = 0;
+    double others = 0;
     const caber_field *f = caber_impact_fields(&count);
     for (size_t i = 0; i < rows; i++) {
         size_t k = 0;
@@ -123,8 +142,20 @@ static void check_against(const char *setup, const reference *want, size_t rows)
             caber_impact_value(want[i].straight ? &swing.straight : &swing.bent, f + k);
         double rel, abs_;
         tolerance_of(want[i].name, f + k, &rel, &abs_);
-        assert_close(got, want[i].value, rel, abs_);
+        const double allowed = rel * fabs(want[i].value) + abs_;
+        if (!want[i].straight && is_shown(want[i].name)) {
+            char text[128];
+            snprintf(text, sizeof text, "%s: %s", setup, f[k].label);
+            verify(text, source, f[k].unit, got, want[i].value, rel, abs_);
+        } else {
+            record_most(&others, (got - want[i].value) / allowed);
+            count_others++;
+        }
     }
+    char text[128];
+    snprintf(text, sizeof text, "%s: %zu other outputs, bent and straight, by their tolerances",
+             setup, count_others);
+    verify_within(text, source, "1", others, 1);
     caber_setup_free(s);
 }
 

@@ -6,6 +6,7 @@
  * Os = 6 rad/s, T = 15 s, L = 10 m, EI = 1.4e4 N m2, m = 1.2 kg/m. What happens, in units of L,
  * depends only on EI/(m L^4) and the law: the arm here has L = 2 m and m = 0.05 kg/m with the same
  * EI/(m L^4), so its deflections are a fifth of those. */
+#include "record.h"
 #include "setups.h"
 #include "swing/dynamics.h"
 
@@ -49,6 +50,52 @@ static caber_setup *arm(void)
     return s;
 }
 
+static const record_source kirchhoff = {
+    RECORD_INDEPENDENT,
+    "inextensible Kirchhoff rod by another formulation, given to 3e-4; law and data of "
+    "J. C. Simo, L. Vu-Quoc 1986, J. Appl. Mech. 53:849"};
+/* tests/reference/test_swing.py, spin_up_by_angle(10, 1.2, 1.4e4, (1, 2, ..., 15), count=10). */
+static const record_source by_angle = {
+    RECORD_INDEPENDENT,
+    "the section's angle as a series of Legendre polynomials, integrated apart from "
+    "this program in tests/reference/test_swing.py; law and data as before"};
+enum { SECONDS = 16 };
+static const double by_angle_tip[SECONDS] = {
+    0,          -0.0205431, -0.1023724, -0.217254,  -0.3422525, -0.4684355, -0.5435399, -0.5712194,
+    -0.5427294, -0.4601414, -0.3626725, -0.2572473, -0.1508398, -0.0691636, -0.0202743, 0.0012748};
+
+static void draw(const char *label, const double *x, const double *y, size_t count, bool points)
+{
+    const record_curve c = {.plot = "spin-up",
+                            .title =
+                                "Spin-up of a flexible arm of 10 m: displacement of the tip across "
+                                "the turning line, computed, by another formulation, and by the "
+                                "model without stiffening, which runs away.",
+                            .x_label = "time, s",
+                            .y_label = "tip, m",
+                            .label = label,
+                            .count = count,
+                            .x = x,
+                            .y = y,
+                            .points = points};
+    record_draw(&c);
+}
+
+static void draw_spin_up(const caber_trace *trace)
+{
+    enum { EVERY = 10, MOST = 201 };
+    double t[MOST], u2[MOST], second[SECONDS];
+    size_t count = 0;
+    for (size_t i = 0; i < trace->count && count < MOST; i += EVERY, count++) {
+        t[count] = trace->rows[i].time;
+        u2[count] = scale * trace->rows[i].lead;
+    }
+    for (int i = 0; i < SECONDS; i++)
+        second[i] = i;
+    draw("computed", t, u2, count, false);
+    draw("by the section's angle", second, by_angle_tip, SECONDS, true);
+}
+
 static void arm_spins_up(void **state)
 {
     (void)state;
@@ -56,7 +103,7 @@ static void arm_spins_up(void **state)
     caber_trace *trace = caber_trace_create();
     assert_non_null(trace);
     setups_swing(s, trace);
-    double most = 0, when = 0, after = 0;
+    double most = 0, when = 0, after = 0, apart = 0;
     for (size_t i = 0; i < trace->count; i++) {
         const double u2 = scale * trace->rows[i].lead, t = trace->rows[i].time;
         if (u2 < most) {
@@ -68,19 +115,19 @@ static void arm_spins_up(void **state)
         assert_close(trace->rows[i].droop, 0, 0, 1e-9);
         assert_close(trace->rows[i].cock, law(t), 0, 1e-9);
     }
-    /* Inextensible Kirchhoff rod, computed by two formulations. */
-    assert_close(most, -0.57376, 3e-4, 0);
-    assert_close(when, 6.76, 0, 0.03); /* the peak is flat: 0.03 s off it is 1e-5 lower */
-    /* The section's angle as a series of Legendre polynomials, integrated apart from this program:
-     * tests/reference/test_swing.py, spin_up_by_angle(10, 1.2, 1.4e4, (5, 10), count=10). The other
-     * formulation, given to 3e-4, has -0.4685 and -0.3628. */
+    verify("furthest that the tip trails, arm of 10 m", kirchhoff, "m", most, -0.57376, 3e-4, 0);
+    verify("when", kirchhoff, "s", when, 6.76, 0, 0.03); /* it is flat: 0.03 s off is 1e-5 lower */
     assert_close(trace->rows[500].time, 5, 0, 1e-9);
-    assert_close(scale * trace->rows[500].lead, -0.4684355, 5e-5, 0);
+    verify("tip at 5 s", by_angle, "m", scale * trace->rows[500].lead, by_angle_tip[5], 5e-5, 0);
     assert_close(scale * trace->rows[500].lead, -0.4685, 3e-4, 0);
-    assert_close(scale * trace->rows[1000].lead, -0.3626725, 5e-5, 0);
+    verify("tip at 10 s", by_angle, "m", scale * trace->rows[1000].lead, by_angle_tip[10], 5e-5, 0);
+    for (int i = 0; i < SECONDS; i++)
+        record_most(&apart, scale * trace->rows[100 * i].lead - by_angle_tip[i]);
+    verify_within("tip at every full second to 15 s", by_angle, "m", apart, 3e-5);
     /* Undamped, it goes on trembling about the straight arm, by no more than this. */
     assert_true(after <= 0.0037);
     assert_true(after > 0.0030);
+    draw_spin_up(trace);
     caber_trace_free(trace);
     caber_setup_free(s);
 }
@@ -128,6 +175,7 @@ static void without_stiffening_it_diverges(void **state)
     assert_int_equal(m->n, 8);
     dynamics_assemble(m, w, 0, w->zero, w->zero);
     const int stride = m->rod->stride;
+    enum { DRAWN = 160 }; /* twentieths of a second, as long as it is on the paper */
     double turn[8], tip[8], y[16] = {0}, at_two = 0, last = 0;
     for (int j = 0; j < 8; j++) {
         turn[j] = w->l[2 * stride + j];
@@ -135,11 +183,17 @@ static void without_stiffening_it_diverges(void **state)
     }
     const double h = 5e-4; /* s; omega_8 h = 0.3 */
     const int steps = 30000;
+    double drawn_t[DRAWN], drawn[DRAWN];
+    size_t drawn_count = 0;
     for (int i = 0; i < steps; i++) {
         control_step(m, turn, i * h, h, y);
         last = 0;
         for (int j = 0; j < 8; j++)
             last += scale * tip[j] * y[j];
+        if (i % 100 == 99 && fabs(last) < 0.9 && drawn_count < DRAWN && i < 100 * DRAWN) {
+            drawn_t[drawn_count] = (i + 1) * h;
+            drawn[drawn_count++] = last;
+        }
         if (i == 3999)
             at_two = last;
     }
@@ -148,6 +202,7 @@ static void without_stiffening_it_diverges(void **state)
     s->settings.until = 2;
     setups_swing(s, trace);
     assert_close(at_two, scale * trace->rows[200].lead, 0.01, 0);
+    draw("without stiffening", drawn_t, drawn, drawn_count, false);
     assert_true(fabs(last) > 1e3); /* m, of an arm of 10 m */
     caber_trace_free(trace);
     caber_work_free(w);
