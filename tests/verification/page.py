@@ -6,8 +6,8 @@
     page.py --check RECORDS    compares the page that is there with a fresh one; fails when it is stale
     --partial                  leaves out what has left no record, with a warning
 
-RECORDS is the folder of the tests' records (tests/record.py says what is in them). With --partial
-and without, a record that has no place in SECTIONS is an error.
+RECORDS is the folder of the tests' records (tests/record.py says what is in them). A record
+that has no place in SECTIONS is an error always.
 """
 import argparse
 import collections
@@ -34,7 +34,8 @@ MEANING = {
     record.CONVERGED: "the same program with every setting refined",
     record.LAW: "what mechanics demands whatever the setup: balances, symmetries, scaling",
     record.PRACTICE: "what the trade goes by",
-    record.MEMORY: "published, but cited from memory; a printed copy was not at hand",
+    record.MEMORY: "published, but cited from memory, no copy being at hand; those of beams are "
+                   "[recomputed](#values-cited-from-memory-recomputed)",
 }
 
 INTRODUCTION = """\
@@ -75,7 +76,8 @@ A shaft in a swing is stiffened by the pull of the head, and nothing in the prog
 it has to come out of the kinematics. Rotating beams show whether it does, first by small vibration about
 steady rotation, then by a spin-up from rest in which an unstiffened model runs away.""",
      (("swing_rotating", "Frequencies in steady rotation"),
-      ("swing_spinup", "Spin-up of a flexible arm"))),
+      ("swing_spinup", "Spin-up of a flexible arm"),
+      ("remembered", "Values cited from memory, recomputed"))),
     ("What mechanics demands of any swing", """\
 No published number exists for a whole swing of a bent club, but mechanics restricts what any answer may
 be: energy is accounted for, a stiff shaft makes a double pendulum, a mirrored swing is the mirror image,
@@ -131,7 +133,7 @@ class Wrong(Exception):
 
 def test_of(name):
     """The one test file whose record is called `name`, seen from the page."""
-    found = [p for folder in ("verification", "reference", "unit") for end in ("c", "py")
+    found = [p for folder in ("verification", "reference") for end in ("c", "py")
              for p in [HERE.parent / folder / ("test_%s.%s" % (name, end))] if p.exists()]
     if len(found) != 1:
         raise Wrong("%s: %s" % (name, "no test has this record" if not found else
@@ -177,7 +179,8 @@ def read_records(folder, partial):
 
 def fixed(value, place):
     """`value` rounded to a power of ten; without a power where that is short."""
-    if value == 0 or abs(value) < 0.5 * place:
+    value = round(value / place) * place
+    if value == 0:
         return "0"
     if 1e-4 <= abs(value) < 999999.5:
         return "%.*f" % (max(0, -round(math.log10(place))), value)

@@ -14,8 +14,9 @@ static const double ei = 9.75e6, gj = 9.88e5, mass = 35.75, about_axis = 8.65, o
                     length = 6;
 /* rad/s; from memory, see above */
 static const double coupled[] = {49.61472, 97.03543, 248.87357, 355.58751, 451.45497};
-static const record_source source = {RECORD_MEMORY,
-                                     "J. R. Banerjee 1999, J. Sound Vib., a wing of 6 m"};
+static const record_source source = {
+    RECORD_MEMORY,
+    "J. R. Banerjee 1999, J. Sound Vib., a wing of 6 m; recomputed in test_remembered.py"};
 enum { COUPLED = sizeof coupled / sizeof coupled[0], FOUND = 12 };
 
 /* The elastic axis carries no mass of its own worth naming (1e-12 of the beam's); all of it is added

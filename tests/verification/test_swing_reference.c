@@ -112,9 +112,8 @@ static const record_source source = {
 /* What has a row of its own on the page. */
 static bool is_shown(const char *name)
 {
-    static const char *const shown[] = {
-        "head_speed_mps", "delivered_loft_deg", "face_angle_deg",        "lead_deflection_mm",
-        "droop_mm",       "peak_lag_mm",        "peak_handle_moment_nm", "closure_rate_deg_s"};
+    static const char *const shown[] = {"head_speed_mps", "delivered_loft_deg",
+                                        "lead_deflection_mm", "droop_mm", "peak_handle_moment_nm"};
     for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++)
         if (strcmp(name, shown[i]) == 0)
             return true;

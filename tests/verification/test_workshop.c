@@ -46,9 +46,9 @@ static caber_bench measure(const caber_setup *s, const caber_jig *jig)
 }
 
 static const record_source handbook = {
-    RECORD_MEMORY,
-    "P L^3/3EI, P L^2/2EI, T L/GJ, P L^3/48EI and what follows: any handbook, e.g. W. C. "
-    "Young, R. G. Budynas, Roark's Formulas for Stress and Strain, 7th ed., table 8.1"};
+    RECORD_EXACT,
+    "P L^3/3EI, P L^2/2EI, T L/GJ, P L^3/48EI and what follows from them: the theory of beams, in "
+    "any handbook"};
 
 /* beta L of a cantilever with its own mass on the tip: Laura, Pombo & Susemihl 1974, J. Sound Vib.
  * 37:161 (coincides with the root of the exact equation). */
