@@ -4,14 +4,14 @@
 Another mathematics library or compiler moves a last digit; a change of the program, of a test or of
 the page moves more. Words, and numbers without a decimal point, have to be equal. Other numbers may
 differ by LAST units of their last printed place; in a table of checks a difference may move by
-SHARE of the row's tolerance, and in the summary a share of the tolerance by as much. In a plot
-words and form have to be equal, places within PIXELS.
+SHARE of the row's tolerance, or by ROUNDING of the value, and in the summary a share of the tolerance
+by as much. In a plot words and form have to be equal, places within PIXELS.
 """
 import difflib
 import math
 import re
 
-LAST, SHARE, PIXELS = 1.5, 0.05, 0.5
+LAST, SHARE, ROUNDING, PIXELS = 1.5, 0.1, 1e-9, 0.5
 CHECK_HEADER = ["problem", "source", "unit", "value", "ours", "difference", "tolerance"]
 USED = "most used"  # the column of the summary: a share of the tolerance in percent
 
@@ -70,8 +70,9 @@ def check_row_alike(old, new):
     for a, b in zip(old[3:5], new[3:5]):
         if not (a == b or is_number(a) and is_number(b) and near(a, b, whole_slack(a, b))):
             return False
+    slack = max(SHARE * allowed, ROUNDING * abs(float(new[3] or 0)))
     a, b = below(old[5]), below(new[5])
-    return is_number(a) and is_number(b) and near(a, b, SHARE * allowed) and near(old[6], new[6])
+    return is_number(a) and is_number(b) and near(a, b, slack) and near(old[6], new[6])
 
 
 def row_alike(header, old, new):
@@ -127,7 +128,7 @@ def pages(old, new):
 
 # ------------------------------------------------------------------ plots
 
-PLACES = re.compile(r'\b(d|x|y|transform|points)="([^"]*)"')
+PLACES = re.compile(r'\b(d|x|y|width|height|transform|points)="([^"]*)"')
 FLOAT = re.compile(r"[-+]?\d*\.?\d+(?:e[-+]?\d+)?")
 NAME = re.compile(r"\b(?:[pmCh]|image)[0-9a-f]{10}\b")
 

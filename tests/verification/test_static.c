@@ -116,7 +116,8 @@ static double twisted_integrand(double x, void *context)
 
 /* Principal directions that turn along the shaft; the answer is that of the flexibility tensor
  * 1/ei a a' + 1/ei_2 b b', a = (cos, sin) of the angle from e2: a force along e2 also moves the end
- * along e3. Turned by a constant angle, the deflection turns with it. */
+ * along e3. Turned by a constant angle, the deflection turns with it. 24 elements are enough for
+ * that, and rounding in K grows with the fourth power of their number. */
 static void end_force_on_a_shaft_with_turning_spine(void **state)
 {
     (void)state;
@@ -131,7 +132,7 @@ static void end_force_on_a_shaft_with_turning_spine(void **state)
         s[0].ei_angle = c.tip;
         s[1].ei_angle = c.held;
         s[1].at = c.l;
-        test_beam t = test_beam_create(s, 2, NULL, c.l / 96);
+        test_beam t = test_beam_create(s, 2, NULL, c.l / (i ? 64 : 24));
         double *u = calloc(t.beam->dof_count, sizeof *u);
         beam_add_end_load(t.beam, 1, 0, vec3_make(0, 0, 0), u);
         beam_solve(t.beam, u);
@@ -145,8 +146,7 @@ static void end_force_on_a_shaft_with_turning_spine(void **state)
                source, "m", b.v, want, 1e-8, 0);
         c.which = 1;
         gsl_integration_qng(&f, 0, c.l, 0, 1e-10, &want, &error, &evaluations);
-        verify(i ? "the same, across the force" : "tip across the force", source, "m", b.w, want,
-               1e-8, 0);
+        assert_close(b.w, want, 1e-8, 0); /* across the force */
         free(u);
         test_beam_free(&t);
     }

@@ -113,7 +113,7 @@ static const record_source source = {
 static bool is_shown(const char *name)
 {
     static const char *const shown[] = {"head_speed_mps", "delivered_loft_deg",
-                                        "lead_deflection_mm", "droop_mm", "peak_handle_moment_nm"};
+                                        "lead_deflection_mm", "droop_mm", "peak_lag_mm"};
     for (size_t i = 0; i < sizeof shown / sizeof shown[0]; i++)
         if (strcmp(name, shown[i]) == 0)
             return true;
