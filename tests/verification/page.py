@@ -59,7 +59,7 @@ right: exact answers, published problems, independent computations, laws of mech
 does not show that a given player's swing obeys the model: for that there is only the comparison with
 published studies near the end, and the [limits](../../README.md#honest-limits) that the model has."""
 
-# The page's order. A section is what a reader asks next; a part is one test file, by the name of its
+# The page's order. A section is what a reader asks next; a part is one test, by the name of its
 # record. Every record has its place here, and every part its record.
 SECTIONS = (
     ("The shaft on the bench", """\
@@ -116,7 +116,8 @@ it is needed, and how small what has been left out is beside it.""",
     ("Sensitivities", """\
 How the delivery answers to small changes of the input, and whether the answer is smooth enough that a
 difference between two shafts means something.""",
-     (("sensitivity", "Small changes of the input"),)),
+     (("sensitivity", "Derivatives of the delivery"),
+      ("sensitivity_tenths", "A tenth more of each input"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",
@@ -132,12 +133,13 @@ class Wrong(Exception):
 # ------------------------------------------------------------------ the records
 
 def test_of(name):
-    """The one test file whose record is called `name`, seen from the page."""
-    found = [p for folder in ("verification", "reference") for end in ("c", "py")
-             for p in [HERE.parent / folder / ("test_%s.%s" % (name, end))] if p.exists()]
+    """The one test file that leaves this record: test_<name>.c, or the Python test that names it."""
+    found = [p for p in [HERE / ("test_%s.c" % name)] if p.exists() and '"record.h"' in p.read_text(encoding="utf-8")]
+    for folder in (HERE, HERE.parent / "reference"):
+        found += [p for p in sorted(folder.glob("test_*.py")) if 'Record("%s")' % name in p.read_text(encoding="utf-8")]
     if len(found) != 1:
-        raise Wrong("%s: %s" % (name, "no test has this record" if not found else
-                                "several tests have the same record: %s" % ", ".join(map(str, found))))
+        raise Wrong("%s: %s" % (name, "no test leaves this record" if not found else
+                                "several tests leave it: %s" % ", ".join(map(str, found))))
     return found[0]
 
 

@@ -191,8 +191,8 @@ static void frequencies_converge_with_the_fourth_power(void **state)
                           "Relative error of beta L of the third mode of a cantilever with a tip "
                           "mass, over the number of elements.",
                       .x_label = "elements",
-                      .y_label = "relative error of beta L",
-                      .label = "(beta h)^4/2880",
+                      .y_label = "relative error of $\\beta L$",
+                      .label = "$(\\beta h)^4/2880$",
                       .count = COUNT,
                       .x = elements,
                       .y = bound,

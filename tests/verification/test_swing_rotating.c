@@ -262,7 +262,8 @@ static void draw(const char *label, const double *x, const double *y, size_t cou
         .plot = "rotating-beam",
         .title =
             "Frequencies of a rotating uniform cantilever over the rate of rotation, both in units "
-            "of sqrt(EI/m)/L^2: the swing's equations, linearised, and the published table.",
+            "of sqrt(EI/m)/L^2: the swing's equations, linearised, and the published table as "
+            "remembered and recomputed.",
         .x_label = "rate of rotation, $\\sqrt{EI/m}\\,/L^2$",
         .y_label = "frequency, $\\sqrt{EI/m}\\,/L^2$",
         .label = label,
@@ -293,7 +294,7 @@ static void draw_rotating(const setups_beam *plain)
             at[4 * r + k] = uniform_rows[r].eta;
             point[4 * r + k] = k < 3 ? uniform_rows[r].flap[k] : uniform_rows[r].lag;
         }
-    draw("published", at, point, (size_t)4 * ROWS, true);
+    draw("table", at, point, (size_t)4 * ROWS, true);
 }
 
 static void uniform_beam_stiffens(void **state)
