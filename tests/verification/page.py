@@ -51,8 +51,9 @@ verification.elements`. Each heading links to the test, which holds the problem 
 **To read a row.** *Ours* is computed by this program, *value* by what stands under *source*; both in
 *unit* (none: a plain ratio). *Difference* is the distance between the two, printed as `< x` where it is
 below a hundredth of the *tolerance*, the most that the test lets pass. A row without values is the
-largest difference among many, over a time history or a table, say. A tolerance is chosen for the case
-from what the method can do, and the test says how; it is not fitted to what came out.
+largest difference among many, over a time history or a table, say; a negative one is a demand in one
+direction only, met with so much to spare. A tolerance is chosen for the case from what the method can do,
+and the test says how; it is not fitted to what came out.
 
 **What it shows and what not.** That the equations are the right ones for the model and are solved
 right: exact answers, published problems, independent computations, laws of mechanics, convergence. It
@@ -261,7 +262,8 @@ def check_rows(rows, sources):
     cells = []
     for row in rows:
         want, got = value_texts(row)
-        unit = "" if row["unit"] in ("", "1") else plain(row["unit"]).replace(" ", "&nbsp;")
+        unit = "" if row["unit"] in ("", "1") else plain(row["unit"])
+        unit = unit.replace(" ", "&nbsp;") if len(unit) < 10 else unit
         cells.append([plain(row["problem"]), sources.cite(row), unit, want, got, difference_text(row),
                       short(row["allowed"])])
     return table(alike.CHECK_HEADER, cells, "lllrrrr")
