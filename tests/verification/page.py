@@ -41,19 +41,19 @@ MEANING = {
 INTRODUCTION = """\
 This page is written by the tests. Each row is a comparison that a test makes on every run; the test
 fails when the difference exceeds the tolerance, and a further test fails when this page is not what
-the run gives. So nothing here was typed in: to change a number, change the program or the test.
+the run gives. So no number of ours was typed in: to change one, change the program or the test.
 
 **To see it for yourself**, on a fresh Debian 12 machine: `scripts/verification` builds the program,
 runs these tests and writes the page anew; `git diff` then shows what is different. `scripts/check` does
-the same comparison among all other tests. One group alone: `ctest --test-dir build -R
-verification.elements`. Each heading links to the test, which holds the problem in full.
+the same comparison among all other tests. One group alone:
+`ctest --test-dir build -R verification.elements`. Each heading links to the test, which holds the problem
+in full.
 
 **To read a row.** *Ours* is computed by this program, *value* by what stands under *source*; both in
 *unit* (none: a plain ratio). *Difference* is the distance between the two, printed as `< x` where it is
 below a hundredth of the *tolerance*, the most that the test lets pass. A row without values is the
 largest difference among many, over a time history or a table, say; a negative one is a demand in one
-direction only, met with so much to spare. A tolerance is chosen for the case from what the method can do,
-and the test says how; it is not fitted to what came out.
+direction only, met with so much to spare. A tolerance is chosen for the case; the test says from what.
 
 **What it shows and what not.** That the equations are the right ones for the model and are solved
 right: exact answers, published problems, independent computations, laws of mechanics, convergence. It
