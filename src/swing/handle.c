@@ -1,6 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "swing/handle.h"
 
+#include <gsl/gsl_poly.h>
+
 #include "swing/delivery.h"
 #include "swing/dynamics.h"
 
@@ -55,35 +57,49 @@ double handle_strain_rate(const caber_model *model, const double *q, const doubl
     return sum;
 }
 
-/* Sine of the angle between the shaft at a point and the chord, in the plane of the tip's offset. */
-static double against_chord(const mat3 *turn, vec3 chord, vec3 across)
+/* A place along the shaft: how far it lies off the chord, and the slope of that. */
+typedef struct off_chord {
+    double s, off, slope;
+} off_chord;
+
+/* Point p of the bent shaft: 0 = the hands, then the stations, then the tip. */
+static off_chord off_chord_at(const caber_model *model, const caber_work *work, vec3 across, int p)
 {
-    const vec3 axis = mat3_column(turn, 0);
-    return (vec3_dot(axis, across) * vec3_norm(chord)) / vec3_dot(axis, chord);
+    const rod *r = model->rod;
+    if (p == 0)
+        return (off_chord){0, 0, across.x};
+    const rod_point *at = &work->rod.point[p - 1];
+    return (off_chord){p <= r->stations ? r->s[p - 1] : r->length, vec3_dot(at->place, across),
+                       vec3_dot(mat3_column(&at->turn, 0), across)};
 }
 
-/* Where the slope against the chord passes 0 between points k - 1 and k (0 = the hands): inverse
- * interpolation, Neville's scheme on up to four points around it. */
-static double zero_between(const caber_model *model, const caber_work *work, vec3 chord,
-                           vec3 across, int k)
+/* Where the shaft is furthest from the chord between points k - 1 and k: the slope of the Hermite
+ * interpolant on up to four points around passes 0 there, found by halving. */
+static double furthest_between(const caber_model *model, const caber_work *work, vec3 across, int k)
 {
-    enum { POINTS = 4 };
-    const rod *r = model->rod;
-    const mat3 start = mat3_identity();
-    const int last = r->stations + 1;
+    enum { POINTS = 4, SIZE = 2 * POINTS, HALVINGS = 40 };
+    const int last = model->rod->stations + 1;
     int first = k - 2 < 0 ? 0 : k - 2;
     if (first + POINTS - 1 > last)
         first = last - (POINTS - 1);
-    double s[POINTS], slope[POINTS];
+    double s[POINTS], off[POINTS], slope[POINTS], z[SIZE], dd[SIZE], taylor[SIZE], scratch[SIZE];
     for (int i = 0; i < POINTS; i++) {
-        const int p = first + i;
-        s[i] = p == 0 ? 0 : p <= r->stations ? r->s[p - 1] : r->length;
-        slope[i] = against_chord(p ? &work->rod.point[p - 1].turn : &start, chord, across);
+        const off_chord p = off_chord_at(model, work, across, first + i);
+        s[i] = p.s;
+        off[i] = p.off;
+        slope[i] = p.slope;
     }
-    for (int m = 1; m < POINTS; m++)
-        for (int i = 0; i + m < POINTS; i++)
-            s[i] = (slope[i] * s[i + 1] - slope[i + m] * s[i]) / (slope[i] - slope[i + m]);
-    return s[0];
+    gsl_poly_dd_hermite_init(dd, z, s, off, slope, POINTS);
+    double low = s[k - 1 - first], high = s[k - first];
+    for (int i = 0; i < HALVINGS; i++) {
+        const double middle = (low + high) / 2;
+        gsl_poly_dd_taylor(taylor, middle, dd, z, SIZE, scratch);
+        if (taylor[1] > 0)
+            low = middle;
+        else
+            high = middle;
+    }
+    return (low + high) / 2;
 }
 
 double handle_bend_point(const caber_model *model, const caber_work *work)
@@ -98,14 +114,11 @@ double handle_bend_point(const caber_model *model, const caber_work *work)
     if (!(size > 1e-9))
         return NAN; /* a straight shaft has no bend point */
     across = vec3_scale(1 / size, across);
-    const int points = r->stations + 2;
-    const mat3 start = mat3_identity();
-    double slope = against_chord(&start, chord, across);
-    for (int k = 1; k < points; k++) {
-        const double next = against_chord(&work->rod.point[k - 1].turn, chord, across);
-        if (next <= 0)
-            return r->length - zero_between(model, work, chord, across, k);
-        slope = next;
+    double slope = off_chord_at(model, work, across, 0).slope;
+    for (int k = 1; k <= r->stations + 1; k++) {
+        slope = off_chord_at(model, work, across, k).slope;
+        if (slope <= 0)
+            return r->length - furthest_between(model, work, across, k);
     }
     return slope > 0 ? 0 : NAN;
 }
