@@ -4,12 +4,12 @@
  *   swing<tab>SETUP[<tab>PATH=VALUE]...
  *     what `caber swing SETUP --json --set PATH=VALUE...` prints, without a process for each;
  *   shaft<tab>SETUP<tab>ELEMENTS<tab>COUNT
- *     {"elements": n, "hz": [...]}: the COUNT lowest frequencies of the shaft held at the hands with its
- *     head, on ELEMENTS elements at least; 0 = as the swing chooses them;
+ *     {"elements": n, "hz": [...]}: the COUNT lowest frequencies of the shaft held at the hands,
+ *     with its head, on ELEMENTS elements at least; 0 = as the swing chooses them;
  *   defaults
  *     the default settings.
- * SETUP is the name of a demo setup; "sparse:NAME" leaves only five rows of its shaft's table, since
- * every row is a node and a full table leaves no coarse meshes. */
+ * SETUP is the name of a demo setup; "sparse:NAME" leaves only five rows of its shaft's table,
+ * since every row is a node and a full table leaves no coarse meshes. */
 #include <jansson.h>
 #include <stdlib.h>
 #include <string.h>

@@ -11,6 +11,7 @@ record = Record("convergence")
 DEFAULTS = runs.ask(["defaults"])[0]
 STUDIED = ("neutral-smooth", "neutral-quick", "soft-tip-quick", "firm-tip-late")
 FINEST = dict(modes=24, stations=40, elements=100, ceiling=0, tolerance=1e-10)
+FINEST_SAID = "24 modes, 40 stations, 100 elements, no ceiling, tolerance 1e-10"
 FINER = dict(modes=36, stations=60, elements=200, ceiling=0, tolerance=1e-11)
 RESERVE = 2  # what is left of the criterion for shafts and swings unlike the demo's
 
@@ -107,7 +108,7 @@ def finest_runs():
     wanted = {s: f[0] for s, f in found.items()}
     left = runs.worst_shares({s: [f[0]] for s, f in found.items()}, {s: f[1] for s, f in found.items()}, 0)
     for kind, scale, unit in (("lengths", 0.2, "mm"), ("angles", 0.02, "deg"), ("speeds", 0.02, "m/s")):
-        record.bound("finest runs, %s: against half as many modes and stations more" % kind, CONVERGED,
+        record.bound("finest runs, %s: against half as many modes and stations again" % kind, CONVERGED,
                      "36 modes, 60 stations, 200 elements, tolerance 1e-11", unit, left[kind][0] * scale,
                      0.01 * scale)
     record.bound("finest runs, loads, rates and energies: against the same", CONVERGED,
@@ -126,15 +127,19 @@ def modes_study(wanted):
     angle = within(study.order((5, 16), kind="angles"), 4, 10, "order of the modes, angles")
     speed = within(study.order((5, 16), kind="speeds"), 4, 10, "order of the modes, speeds")
     rate = within(study.order((5, 16), quantity="peak_load_rate_nm_s"), 2, 6, "order of the modes, load rate")
+    within(length - rate, 2, 4.5, "lengths over load rate, powers")
+    droop = dict(zip(study.values, study.of("droop_mm")))
+    assert droop[7] > droop[6]
     record.text(
-        "**Modes.** The errors fall with a power of the number of modes, not exponentially: between 5 and 16 modes the "
-        "worst length falls with power %.1f, the worst angle with %.1f, speeds with %.1f, and the peak load rate with %.1f. "
-        "What a mode gives to a slow load falls with the square of its frequency, so with the fourth power of its number, "
-        "and the heavy head hardly moves in the higher modes, so at the tip it falls faster still. The load rate is "
-        "read from the bending at the hands, where a mode's shape is curved the more the higher it is: some three powers "
-        "slower. A single quantity does not fall evenly: the modes of the two planes and of twist come in turns, so one more "
-        "may do nothing for it, and one half of a pair without the other may even set it back (droop from 6 modes to 7). "
-        "The handle moment itself is what the momentum of the whole club needs and converges as the head does."
+        "**Modes.** The errors fall with a power of the number of modes, not exponentially: between 5 and 16 "
+        "modes the worst length falls with power %.1f, the worst angle with %.1f, speeds with %.1f, and the peak "
+        "load rate with %.1f. What a mode gives to a slow load falls with the square of its frequency, so with "
+        "the fourth power of its number, and the heavy head hardly moves in the higher modes, so at the tip it "
+        "falls faster still. The load rate is read from the bending at the hands, where a mode's shape is curved "
+        "the more the higher it is: some three powers slower. A single quantity does not fall evenly: the modes "
+        "of the two planes and of twist come in turns, so one more may do nothing for it, and one half of a pair "
+        "without the other may even set it back (droop from 6 modes to 7). The handle moment itself is what the "
+        "momentum of the whole club needs and converges as the head does."
         % (length, angle, speed, rate))
     return study
 
@@ -148,8 +153,8 @@ def stations_study():
                 "Largest over %d setups, against %d stations; 12 modes, since few stations cannot carry many modes, "
                 "and the rest as in the finest runs." % (len(STUDIED), FINEST["stations"]))
     study.falls(("lengths", "angles"), 2.5, 8)
-    lead = within(study.order((6, 20), quantity="lead_deflection_mm"), 2.5, 5.5, "order of the stations, lead")
-    droop = within(study.order((6, 20), quantity="droop_mm"), 2.5, 5.5, "order of the stations, droop")
+    lead = within(study.order((6, 20), quantity="lead_deflection_mm"), 3, 4.6, "order of the stations, lead")
+    droop = within(study.order((6, 20), quantity="droop_mm"), 3, 4.6, "order of the stations, droop")
     record.text(
         "**Stations.** Lead falls with power %.1f of the number of stations and droop with %.1f: fourth order, that "
         "of the Magnus step from station to station along the bent shaft. The masses at the stations are a "
@@ -166,10 +171,11 @@ def ceiling_study(wanted):
     length = within(study.order((60, 400), kind="lengths"), 1.5, 6, "order of the ceiling, lengths")
     rate = within(study.order((60, 400), quantity="peak_load_rate_nm_s"), 1, 4, "order of the ceiling, load rate")
     record.text(
-        "**Ceiling.** A mode that is slowed to the ceiling follows its load with a delay that falls with the square "
-        "of the ceiling; fewer modes are slowed as it rises, so errors fall faster: the worst length with power "
-        "%.1f between 60 and 400 Hz, the peak load rate, to which high modes matter most, with %.1f. Single quantities "
-        "do not fall evenly, since an error is read at one instant of a slow ringing." % (length, rate))
+        "**Ceiling.** A mode that is slowed to the ceiling follows its load with a delay that falls with the "
+        "square of the ceiling; fewer modes are slowed as it rises, so errors fall faster: the worst length with "
+        "power %.1f between 60 and 400 Hz, the peak load rate, to which high modes matter most, with %.1f. "
+        "Single quantities do not fall evenly, since an error is read at one instant of a slow ringing."
+        % (length, rate))
     return study
 
 
@@ -177,8 +183,8 @@ def tolerance_studies(wanted):
     converged = {s: f[0] for s, f in runs.swings(STUDIED, [dict(DEFAULTS, tolerance=1e-12)]).items()}
     study = Study("tolerance", [1e-3, 1e-4, 1e-5, 1e-6, 1e-7, 1e-8, 1e-9, 1e-10], DEFAULTS, converged)
     study.table("Error by the tolerance, at the other defaults",
-                "Largest over %d setups, against tolerance 1e-12, rounded up to a power of ten, since the steps that the "
-                "integrator happens to take scatter it." % len(STUDIED), True, ROWS + STEPPED)
+                "Largest over %d setups, against tolerance 1e-12, rounded up to a power of ten, since the steps "
+                "that the integrator happens to take scatter it." % len(STUDIED), True, ROWS + STEPPED)
     study.falls(("lengths", "angles", "speeds"), 3, 1e4)
     scale = [1 / v for v in study.values]
     orders = []
@@ -189,15 +195,20 @@ def tolerance_studies(wanted):
     finest.table("Error by the tolerance, at the other finest settings",
                  "As above, against the finest runs.", True, ROWS + STEPPED)
     finest.falls(("lengths", "angles", "speeds", "loads"), 3, 1e2)
+    assert finest.kind("loads")[1] > 100 and max(finest.kind(k)[2] for k in ("lengths", "angles", "speeds")) < 0.1
+    at = study.values.index(DEFAULTS["tolerance"])
+    late = study.of("peak_handle_moment_time_s")[at]
+    assert study.of("peak_handle_moment_nm")[at] < 1e-3
     record.text(
-        "**Tolerance.** At the other defaults the error is close to proportional to the tolerance, powers %.1f for lengths, "
-        "%.1f for angles, %.1f for speeds and %.1f for the energy residual between 1e-3 and 1e-9: the step is chosen for "
-        "the error, whatever order the formula has at the time. The exceptions are the time and size of the peak handle "
-        "moment. They are taken at the step next to the peak, and a maximum is flat: its size is right to less than "
-        "a thousandth of a N m, its time to the length of a step, some 0.5 ms, whatever the tolerance in use. At the "
-        "finest settings, all modes free, a coarse tolerance lets the fastest of them ring: little of "
-        "that is seen at the head from 1e-6 on, much at the hands, where a load rate may be all ringing. "
-        "Who frees the modes has to tighten the tolerance too." % tuple(orders))
+        "**Tolerance.** At the other defaults the error is close to proportional to the tolerance, powers %.1f "
+        "for lengths, %.1f for angles, %.1f for speeds and %.1f for the energy residual between 1e-3 and 1e-9: "
+        "the step is chosen for the error, whatever order the formula has at the time. The exceptions are the "
+        "time and size of the peak handle moment. They are taken at the step next to the peak, and a maximum is "
+        "flat: its size is right to less than a thousandth of a N m, its time to %.1f ms, about the "
+        "length of a step, whatever the tolerance in use. At the finest settings, all modes free, a coarse tolerance lets the "
+        "fastest of them ring: little of that is seen at the head from 1e-6 on, much at the hands, where a load "
+        "rate may be all ringing. Who frees the modes has to tighten the tolerance too."
+        % (*orders, 1e3 * late))
     return study
 
 
@@ -235,10 +246,11 @@ def elements_study():
     record.bound("a swing on the coarsest mesh, one element a row of the table", CONVERGED, "200 elements",
                  "share of the criterion", share, 0.01)
     record.text(
-        "**Elements.** Frequencies converge with the fourth order of Hermite elements: powers %.1f and %.1f for the "
-        "eighth and the twelfth. The program halves the elements until two meshes agree to 1e-4 in six "
-        "frequencies; the table of a demo shaft alone makes %d elements, which is better than that already, so one halving "
-        "ends it with %d. Nothing that the page reports of a swing feels the mesh: not even the coarsest one."
+        "**Elements.** Frequencies converge with the fourth order of Hermite elements: powers %.1f and %.1f for "
+        "the eighth and the twelfth. The program halves the elements until two meshes agree to 1e-4 in six "
+        "frequencies; the table of a demo shaft alone makes %d elements, which is better than that already, so "
+        "one halving ends it with %d. Nothing that the page reports of a swing feels the mesh: not even the "
+        "coarsest one."
         % (orders[0], orders[1], full[0]["elements"], chosen["elements"]))
     return sparse[:-1], sparse[-1]
 
@@ -274,9 +286,10 @@ def choice_table(cases, found, wanted):
             rows.append(choice_row(name, value, shares[i], cost[i] / cost[base]))
             kept[name, value] = shares[i], cost[i] / cost[base]
     record.table("What the defaults leave, and what others would",
-                 ["setting", "value", "lengths", "bend point", "angles", "speeds", "loads, rates", "residual", "work"], rows,
-                 "Largest error over all %d demo setups as a share of its limit (%s), each setting changed alone from the "
-                 "defaults; the work of the swing as a multiple of theirs."
+                 ["setting", "value", "lengths", "bend point", "angles", "speeds", "loads, rates", "residual", "work"],
+                 rows,
+                 "Largest error over all %d demo setups as a share of its limit (%s), each setting changed alone "
+                 "from the defaults; the work of the swing as a multiple of theirs."
                  % (len(runs.SETUPS), "; ".join("%s %s" % (k, runs.LIMITS[k]) for k in runs.KINDS if k != "times")))
     return shares[base], kept
 
@@ -288,13 +301,14 @@ def holds(shares, reserve=RESERVE):
 
 
 def bound_defaults(shares):
-    for kind, scale, unit, reserve in (("lengths", 0.2, "mm", RESERVE), ("bend point", 0.2, "mm", RESERVE), ("angles", 0.02, "deg", RESERVE),
-                                       ("speeds", 0.02, "m/s", RESERVE), ("loads", 1, "% of the value", 1),
-                                       ("times", 1, "share of the limit", 1), ("residual", 1e-6, "of the work", 1)):
+    for kind, scale, unit, reserve in (("lengths", 0.2, "mm", RESERVE), ("bend point", 0.2, "mm", RESERVE),
+                                       ("angles", 0.02, "deg", RESERVE), ("speeds", 0.02, "m/s", RESERVE),
+                                       ("loads", 1, "% of the value", 1), ("times", 1, "share of the limit", 1),
+                                       ("residual", 1e-6, "of the work", 1)):
         share, quantity = shares[kind]
         name = {"loads": "loads, rates, energies"}.get(kind, kind)
         record.bound("defaults, all %d demo setups: %s" % (len(runs.SETUPS), name), CONVERGED,
-                     "24 modes, 40 stations, 100 elements, no ceiling, tolerance 1e-10", unit, share * scale, scale / reserve)
+                     FINEST_SAID, unit, share * scale, scale / reserve)
 
 
 def bound_doubled(wanted):
@@ -302,7 +316,7 @@ def bound_doubled(wanted):
     found = runs.swings(STUDIED, [dict(DEFAULTS, modes=2 * DEFAULTS["modes"])])
     shares = runs.worst_shares(found, {s: wanted[s] for s in STUDIED}, 0)
     record.bound("defaults with twice the modes: load rates, loads and energies", CONVERGED,
-                 "24 modes, 40 stations, 100 elements, no ceiling, tolerance 1e-10", "% of the value",
+                 FINEST_SAID, "% of the value",
                  shares["loads"][0], 1)
 
 
@@ -310,12 +324,13 @@ def bound_beyond():
     """The reserve is for what is not in the demo."""
     cases = (("a transition of 25 ms", "neutral-quick", "load.grip.rise=25 ms"),
              ("a hub torque of 320 N m", "firm-tip-quick", "load.hub.peak=320 N m"),
-             ("a head of 260 g", "soft-tip-late", "head.mass=260 g"), ("no damping", "soft-tip-quick", "shaft.damping=0"))
+             ("a head of 260 g", "soft-tip-late", "head.mass=260 g"),
+             ("no damping", "soft-tip-quick", "shaft.damping=0"))
     found = iter(runs.ask([runs.question(s, c, [o]) for _, s, o in cases for c in (DEFAULTS, FINEST)]))
     for name, setup, _ in cases:
         shares = runs.shares(next(found), next(found))
         record.bound("defaults, beyond the demo: %s with %s" % (setup, name), CONVERGED,
-                     "24 modes, 40 stations, 100 elements, no ceiling, tolerance 1e-10", "share of the criterion",
+                     FINEST_SAID, "share of the criterion",
                      max(shares[k][0] for k in runs.HELD), 1)
 
 
@@ -342,21 +357,24 @@ def choose(wanted):
     fewest = min(v for n, v in kept if n == "stations" and holds(kept[n, v][0]))
     assert fewest <= d["stations"], fewest
     record.text(
-        "**The choice.** Wanted is the least work with which every length of every demo setup is within 0.2 mm of the "
-        "converged one, every angle within 0.02 deg and every speed within 0.02 m/s, with a reserve of %d "
-        "for shafts and swings unlike the demo's, and all else within the limits named in the table, without one. "
-        "%d modes are the fewest: %d leave the angles %.2f of their limit. The ceiling decides the "
-        "load rates: at 100 Hz one of them uses %.1f of its 1 %%. "
-        "The tolerance decides the residual and, through the fast modes, the load rates; what it leaves in lengths and "
-        "angles scatters from one shaft to the next, where modes, stations and ceiling leave much the same in every "
-        "shaft, so it is kept far below them. %d stations would do here; the default is %d, so that twice as many modes "
-        "can be asked for alone: with few stations under many modes the load rates are the first to go wrong, and the "
-        "series reports moments along the shaft at the stations."
+        "**The choice.** Wanted is the least work with which every length of every demo setup is within 0.2 mm "
+        "of the converged one, every angle within 0.02 deg and every speed within 0.02 m/s, with a reserve of %d "
+        "for shafts and swings unlike the demo's, and all else within the limits named in the table, without "
+        "one. %d modes are the fewest: %d leave the angles %.2f of their limit. The ceiling decides the load "
+        "rates: at 100 Hz one of them uses %.1f of its 1 %%. The tolerance decides the residual and, through the "
+        "fast modes, the load rates; what it leaves in lengths and angles scatters from one shaft to the next, "
+        "where modes, stations and ceiling leave much the same in every shaft, so it is kept far below them. %d "
+        "stations would do here; the default is %d, so that twice as many modes can be asked for alone: with few "
+        "stations under many modes the load rates are the first to go wrong, and the series reports moments "
+        "along the shaft at the stations."
         % (RESERVE, d["modes"], d["modes"] - 1, kept["modes", d["modes"] - 1][0]["angles"][0],
            kept["ceiling", 100][0]["loads"][0], fewest, d["stations"]))
 
 
 # ------------------------------------------------------------------ the plot
+
+PLOT_LOW = 3e-5
+
 
 def plot(panels):
     fig, axes = figure(7.0, 5.4, nrows=2, ncols=2, sharey=True)
@@ -368,11 +386,11 @@ def plot(panels):
         ax.plot(study.values, [max(s["loads"][0], 1e-12) for s in study.shares], marker="d", markersize=3.5,
                 label="worst load or rate, of 1 %")
         ax.axhline(1, color="#222222", linewidth=0.9)
-        ax.axvline(DEFAULTS[study.setting], color="#222222", linewidth=0.9, linestyle=(0, (2, 2)))
+        ax.plot(2 * [DEFAULTS[study.setting]], [PLOT_LOW, 1], color="#222222", linewidth=0.9, linestyle=(0, (2, 2)))
         ax.set_xscale("log")
         ax.set_yscale("log")
         ax.set_xlabel(name)
-        ax.set_ylim(3e-5, 300)
+        ax.set_ylim(PLOT_LOW, 300)
         if i % 2 == 0:
             ax.set_ylabel("error / limit")
         if study.setting != "tolerance":
@@ -384,15 +402,15 @@ def plot(panels):
             ax.invert_xaxis()
     axes[0][1].legend(loc="upper right", fontsize=8)
     record.plot("convergence", "Error as a share of its limit, falling with the modes, the stations, the ceiling and "
-                "the tolerance; the defaults are marked by dotted lines and lie below 1", fig)
+                "the tolerance; the defaults, marked by dotted lines, lie below 1", fig)
 
 
 def main():
     record.text(
-        "How far the answers of a swing are from converged ones, by each setting of the computation. One is varied, the others "
-        "stay at the finest: %d modes, %d stations, at least %d elements, no ceiling and a tolerance of %g. The setups are %s; "
-        "every error is the largest over them." % (FINEST["modes"], FINEST["stations"], FINEST["elements"],
-                                                    FINEST["tolerance"], ", ".join(STUDIED)))
+        "How far the answers of a swing are from converged ones, by each setting of the computation. One is "
+        "varied, the others stay at the finest: %d modes, %d stations, at least %d elements, no ceiling and a "
+        "tolerance of %g. The setups are %s; every error is the largest over them."
+        % (FINEST["modes"], FINEST["stations"], FINEST["elements"], FINEST["tolerance"], ", ".join(STUDIED)))
     wanted = finest_runs()
     modes = modes_study(wanted)
     stations = stations_study()
