@@ -171,10 +171,10 @@ def ceiling_study(wanted):
     length = within(study.order((60, 400), kind="lengths"), 1.5, 6, "order of the ceiling, lengths")
     rate = within(study.order((60, 400), quantity="peak_load_rate_nm_s"), 1, 4, "order of the ceiling, load rate")
     record.text(
-        "**Ceiling.** A mode that is slowed to the ceiling follows its load with a delay that falls with the "
-        "square of the ceiling; fewer modes are slowed as it rises, so errors fall faster: the worst length with "
-        "power %.1f between 60 and 400 Hz, the peak load rate, to which high modes matter most, with %.1f. "
-        "Single quantities do not fall evenly, since an error is read at one instant of a slow ringing."
+        "**Ceiling.** A mode that is slowed to the ceiling still follows a slow load, with an error that falls with "
+        "the square of the ceiling; fewer modes are slowed as it rises, so errors fall faster: the worst length with "
+        "power %.1f between 60 and 400 Hz, the peak load rate, to which high modes matter most, with %.1f. Single "
+        "quantities do not fall evenly, since an error is read at one instant of a slow ringing."
         % (length, rate))
     return study
 
@@ -205,7 +205,8 @@ def tolerance_studies(wanted):
         "the step is chosen for the error, whatever order the formula has at the time. The exceptions are the "
         "time and size of the peak handle moment. They are taken at the step next to the peak, and a maximum is "
         "flat: its size is right to less than a thousandth of a N m, its time to %.1f ms, about the "
-        "length of a step, whatever the tolerance in use. At the finest settings, all modes free, a coarse tolerance lets the "
+        "length of a step, whatever the tolerance in use. At the finest settings, all modes free, a coarse tolerance "
+        "lets the "
         "fastest of them ring: little of that is seen at the head from 1e-6 on, much at the hands, where a load "
         "rate may be all ringing. Who frees the modes has to tighten the tolerance too."
         % (*orders, 1e3 * late))
