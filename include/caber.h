@@ -243,7 +243,7 @@ typedef struct caber_player {
 
 typedef struct caber_settings {
     int modes;    /* retained modes; defaults from caber_settings_default */
-    int stations; /* mass stations along the shaft */
+    int stations; /* mass stations along the shaft, at least half as many as modes */
     int elements; /* least number of finite elements; 0 = chosen until six frequencies hold to 1e-4 */
     double ceiling; /* Hz: modes above it are slowed to it by extra modal inertia, which keeps what
                           they give to the load and halves the time; 0 = none are */

@@ -423,7 +423,8 @@ static void settings_fill(void *object)
 
 static const field settings_fields[] = {
     {INTEGER("modes", 1, 60, caber_settings, modes, "modes of the shaft that are kept")},
-    {INTEGER("stations", 4, 200, caber_settings, stations, "mass stations along the shaft")},
+    {INTEGER("stations", 4, 200, caber_settings, stations,
+             "mass stations along the shaft, at least half as many as modes")},
     {INTEGER("elements", 0, 2000, caber_settings, elements,
              "least number of finite elements; 0 = until six frequencies hold to 1e-4")},
     {QUANTITY("ceiling", DIMENSION_FREQUENCY, "Hz", 0, 1e5, 0, 0, caber_settings, ceiling,

@@ -199,6 +199,9 @@ static void integers_keep_their_range(void **state)
     s->settings.modes = 7;
     s->settings.stations = 3;
     assert_refused(s, "settings.stations: 3 is not allowed; it must be at least 4 and at most 200");
+    s->settings.modes = 24;
+    s->settings.stations = 11;
+    assert_refused(s, "settings.stations: 11 is not allowed; 24 modes need at least 12 stations");
     s->settings.stations = 12;
     s->settings.ceiling = 59;
     assert_refused(s, "settings.ceiling: 59 Hz is not allowed; it must be 0 or at least 60 Hz");
