@@ -1,11 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Prints as JSON what `caber` itself does not: large bends of the bare cut shaft in the bench's clamp,
- * its frequencies with a point mass on the tip, and those frequencies while it turns steadily about
- * an axis through the hands.
+ * Prints as JSON what `caber` itself does not: large bends of the bare cut shaft in the bench's
+ * clamp, its frequencies with a point mass on the tip, and those frequencies while it turns
+ * steadily about an axis through the hands.
  *
- * Usage: answers_static SETUP FORCE COUPLE MASS RATE... (N, N m, kg, rad/s; a rate above 0, as at rest
- * the two planes are not told apart) */
+ * Usage: answers_static SETUP FORCE COUPLE MASS RATE... (N, N m, kg, rad/s; a rate above 0, as at
+ * rest the two planes are not told apart) */
 #include <gsl/gsl_eigen.h>
 #include <gsl/gsl_linalg.h>
 #include <jansson.h>
@@ -54,8 +54,8 @@ static beam_shape bare_shape(const club *c)
 /* ------------------------------------------------------------------ large bends */
 
 /* Bends of one plane that a load on the end can need: those under an end couple, an end force and
- * loads spread as the Legendre polynomials of 2s/L - 1. Their moments are all polynomials of s, which
- * the moment of the bent shaft nearly is. Each has strain energy 1/2. */
+ * loads spread as the Legendre polynomials of 2s/L - 1. Their moments are all polynomials of s,
+ * which the moment of the bent shaft nearly is. Each has strain energy 1/2. */
 static modes *bends(const beam *b)
 {
     modes *m = calloc(1, sizeof *m);
@@ -107,8 +107,8 @@ static void work_of_loads(bent *b, const double *q, double *out)
             b->state.move[last + s + j] * b->force + b->state.swivel[last + 2 * s + j] * b->couple;
 }
 
-/* One Newton step of K q = X' F + W' C, the loads' own stiffness by central differences; returns its
- * size. */
+/* One Newton step of K q = X' F + W' C, the loads' own stiffness by central differences; returns
+ * its size. */
 static double newton_step(bent *b, double *q)
 {
     double at[SHAPES], high[SHAPES], low[SHAPES], size = 0;
@@ -291,10 +291,10 @@ static json_t *sort(const caber_model *m, const caber_work *w, const gsl_vector 
     return json_pack("{s:o, s:o}", "in_plane_hz", in, "out_of_plane_hz", out);
 }
 
-/* The full equations of the swing, linearised about steady rotation: M q.. + G q. + K q = 0. A point of
- * a straight shaft moves across it, along e2 or e3, and turns about e3; twice the spin across
- * either velocity is along e1 or nothing, and no mode moves along e1 to first order. So G holds only
- * the turning inertia of the sections about e1, which couples twist and droop by 1e-9 of a frequency,
+/* The full equations of the swing, linearised about steady rotation: M q.. + G q. + K q = 0. A
+ * point of a straight shaft moves across it, along e2 or e3, and turns about e3; twice the spin
+ * across either velocity is along e1 or nothing, and no mode moves along e1 to first order. So G
+ * holds only the turning inertia of the sections about e1, which changes a frequency by some 1e-9,
  * and is left out. */
 static json_t *turning(const char *path, double mass, double rate)
 {
