@@ -101,9 +101,10 @@ is used. The second works in absolute coordinates, so it shares no kinematics ei
       ("against_program", "The program against the Python reference"),
       ("swing_reference", "The library against the Python reference, refined"),
       ("absolute", "The program against absolute coordinates"))),
-    ("An established finite element program", """\
-CalculiX is a general finite element program, in use for decades, with three-dimensional beam elements.
-It is given the demonstration shafts and clubs and asked what the bench commands print.""",
+    ("A general finite element program", """\
+CalculiX is a general finite element program from Debian. It is given the demonstration shafts and clubs
+as tubes of solid bricks, written from the model files, and asked what the bench prints, and how they
+bend far and vibrate while they turn.""",
      (("calculix", "CalculiX"),)),
     ("Convergence", """\
 What is left of the answer's error at the default settings, found by refining one setting after the other
