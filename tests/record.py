@@ -30,13 +30,14 @@ class Record:
         if self.folder:
             os.makedirs(os.path.join(self.folder, "plots"), exist_ok=True)
             self.path = os.path.join(self.folder, name + ".jsonl")
-            with open(self.path, "w", encoding="utf-8"):
-                pass
+        # Begun anew by the first line, not by who merely imports the test.
+        self.mode = "w"
 
     def _write(self, **line):
         if self.path:
-            with open(self.path, "a", encoding="utf-8") as f:
+            with open(self.path, self.mode, encoding="utf-8") as f:
                 f.write(json.dumps(line) + "\n")
+            self.mode = "a"
 
     def check(self, problem, kind, source, unit, got, want, rel=0.0, absolute=0.0):
         """One row: ours against one value. Fails unless |got - want| <= rel |want| + absolute."""
