@@ -237,16 +237,22 @@ typedef struct run {
     caber_trace *trace;
     double t, next_row;
     double energy_0;
+    double most_energy;              /* J: what the balance is held against */
     double most_force, force_time;   /* N, s: the step of the largest grip force */
     double most_moment, moment_time; /* N m, s: the step of the largest handle moment */
 } run;
 
-/* Total mechanical energy at a state, J. */
-static double total_energy(const caber_model *m, caber_work *w, double t, const double *y)
+/* Total mechanical energy at a state, J. The balance is held against the most energy that was at
+ * stake: work, motion or strain. Work alone may be next to nothing in the end, and what weight has
+ * depends on where its zero is put. */
+static double total_energy(run *r, const double *y)
 {
+    const caber_model *m = r->model;
     double kinetic, potential;
-    dynamics_energy(m, w, t, y, y + m->unknowns, &kinetic, &potential);
-    return kinetic + potential + handle_strain_energy(m, y + m->joints, THIRD_COUNT);
+    dynamics_energy(m, r->work, r->t, y, y + m->unknowns, &kinetic, &potential);
+    const double strain = handle_strain_energy(m, y + m->joints, THIRD_COUNT);
+    r->most_energy = fmax(r->most_energy, fmax(kinetic, strain));
+    return kinetic + potential + strain;
 }
 
 /* Accelerations (r->d->zdd) and loads (work->now) at a state; false when it cannot be solved. */
@@ -317,6 +323,7 @@ static void watch_step(run *r, double t, const double *y)
 {
     if (r->d->seen_rate > r->out->bent.peak_load_rate)
         r->out->bent.peak_load_rate = r->d->seen_rate;
+    r->most_energy = fmax(r->most_energy, fabs(y[2 * r->model->unknowns]));
     const size_t size = 2 * (size_t)r->model->unknowns * sizeof(double);
     if (r->d->seen_force > r->most_force) {
         r->most_force = r->d->seen_force;
@@ -423,7 +430,7 @@ static caber_status start(run *r, caber_message *message)
     const caber_status status = dynamics_static_start(m, r->work, y, y + n, message);
     if (status != CABER_OK)
         return status;
-    r->energy_0 = total_energy(m, r->work, 0, y);
+    r->energy_0 = total_energy(r, y);
     r->d->linear->content = r->work;
     if (CVodeSetUserData(r->d->cvode, r->work) != CV_SUCCESS ||
         CVodeReInit(r->d->cvode, clock_start, r->d->y) != CV_SUCCESS)
@@ -537,10 +544,8 @@ static void finish(run *r, bool met)
     bent->downswing_time = r->t;
     bent->grip_force =
         fmax(grip_force_at(r, r->force_time, r->d->most_force), grip_force_at(r, r->t, y));
-    const double energy = total_energy(m, r->work, r->t, y);
-    const double scale = fmax(fabs(y[2 * n]), fabs(r->energy_0));
-    bent->energy_residual =
-        fabs(energy - r->energy_0 - y[2 * n] + y[2 * n + 1]) / fmax(scale, 1e-9);
+    const double missed = fabs(total_energy(r, y) - r->energy_0 - y[2 * n] + y[2 * n + 1]);
+    bent->energy_residual = missed > 0 ? missed / r->most_energy : 0;
     r->out->met_ball = met;
     caber_effort *e = &r->out->effort;
     long linear = 0;
