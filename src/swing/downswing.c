@@ -518,6 +518,9 @@ static caber_status integrate(run *r, bool *met, caber_message *message)
         if (status != CABER_OK)
             return status;
         watch_step(r, r->t, y);
+        if (wrapped(r))
+            return not_reached(r, CABER_SHAFT_WRAPPED, caber_status_text(CABER_SHAFT_WRAPPED),
+                               message);
         if (flag == CV_ROOT_RETURN) {
             int found[ROOT_COUNT];
             CVodeGetRootInfo(r->d->cvode, found);
@@ -534,9 +537,6 @@ static caber_status integrate(run *r, bool *met, caber_message *message)
         }
         if (flag == CV_TSTOP_RETURN)
             return CABER_OK;
-        if (wrapped(r))
-            return not_reached(r, CABER_SHAFT_WRAPPED, caber_status_text(CABER_SHAFT_WRAPPED),
-                               message);
     }
     return not_reached(r, CABER_NOT_CONVERGED, "the integrator took too many steps", message);
 }
