@@ -44,6 +44,10 @@ enum { order_most = 5 };
  * the steps of one call, which is one step here. */
 enum { steps_most = 1000000 };
 
+/* s: nothing limits the step of a club at rest, and a load that came and went within one would never be
+ * seen. Swings as they are played take steps of 1.2 ms at most. */
+static const double step_most = 2e-3;
+
 static double *data(N_Vector v)
 {
     return N_VGetArrayPointer(v);
@@ -179,6 +183,7 @@ static bool cvode_set_up(downswing *d, const caber_model *m)
            CVodeRootInit(d->cvode, ROOT_COUNT, roots) == CV_SUCCESS &&
            CVodeSetRootDirection(d->cvode, direction) == CV_SUCCESS &&
            CVodeSetMaxOrd(d->cvode, order_most) == CV_SUCCESS &&
+           CVodeSetMaxStep(d->cvode, step_most) == CV_SUCCESS &&
            CVodeSetNonlinConvCoef(d->cvode, 1) == CV_SUCCESS;
 }
 
