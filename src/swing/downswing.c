@@ -22,8 +22,7 @@ struct downswing {
     SUNLinearSolver linear;
     void *cvode;
     double *zdd;             /* [unknowns]: accelerations, scratch */
-    double *most_force;      /* [2 unknowns]: the state of the largest grip force seen */
-    double *most_moment;     /* [2 unknowns]: and of the largest handle moment */
+    double *most_moment;     /* [2 unknowns]: the state of the largest handle moment seen */
     double *seen_zdd;        /* [unknowns], accelerations at the last evaluation of the equations */
     double best[ROOT_COUNT]; /* largest lag, moment and strain energy so far */
     double seen_force;       /* N, at the last evaluation */
@@ -199,11 +198,9 @@ downswing *downswing_create(const caber_model *m)
         d->tolerance = N_VNew_Serial(n, d->context);
         d->dense = N_VNew_Serial(n, d->context);
         d->zdd = calloc((size_t)m->unknowns, sizeof(double));
-        d->most_force = calloc(2 * (size_t)m->unknowns, sizeof(double));
         d->most_moment = calloc(2 * (size_t)m->unknowns, sizeof(double));
         d->seen_zdd = calloc((size_t)m->unknowns, sizeof(double));
-        good = d->y && d->tolerance && d->dense && d->zdd && d->most_force && d->most_moment &&
-               d->seen_zdd;
+        good = d->y && d->tolerance && d->dense && d->zdd && d->most_moment && d->seen_zdd;
     }
     if (good) {
         N_VConst(0, d->y);
@@ -232,7 +229,6 @@ void downswing_free(downswing *d)
     if (d->dense)
         N_VDestroy(d->dense);
     free(d->zdd);
-    free(d->most_force);
     free(d->most_moment);
     free(d->seen_zdd);
     if (d->context)
@@ -241,6 +237,12 @@ void downswing_free(downswing *d)
 }
 
 /* ------------------------------------------------------------------ one run */
+
+/* The largest value of something that is known at the ends of steps only. */
+typedef struct crest {
+    double time[3], value[3]; /* of the last three steps */
+    double most;
+} crest;
 
 typedef struct run {
     const caber_model *model;
@@ -251,7 +253,7 @@ typedef struct run {
     double t, next_row;
     double energy_0;
     double most_energy;              /* J: what the balance is held against */
-    double most_force, force_time;   /* N, s: the step of the largest grip force */
+    crest force, rate;               /* N, N m/s: of the grip force and of the handle moment's rate */
     double most_moment, moment_time; /* N m, s: the step of the largest handle moment */
 } run;
 
@@ -330,19 +332,41 @@ static double grip_force_at(run *r, double t, const double *y)
     return loads_at(r, t, y) ? vec3_norm(r->work->now.grip_force) : 0;
 }
 
-/* Once a step, at no cost: what the last evaluations in the step saw. The steps of the largest force
- * and of the largest moment (whose root is that of the modes' part) are evaluated again in the end. */
-static void watch_step(run *r, double t, const double *y)
+static void crest_start(crest *c, double value)
 {
-    if (r->d->seen_rate > r->out->bent.peak_load_rate)
-        r->out->bent.peak_load_rate = r->d->seen_rate;
+    *c = (crest){.time = {-2, -1, 0}, .value = {-HUGE_VAL, -HUGE_VAL, value}, .most = value};
+}
+
+/* Takes the next value; where the one before is above both its neighbours, the top of the parabola
+ * through the three. */
+static void crest_follow(crest *c, double time, double value)
+{
+    for (int i = 0; i < 2; i++) {
+        c->time[i] = c->time[i + 1];
+        c->value[i] = c->value[i + 1];
+    }
+    c->time[2] = time;
+    c->value[2] = value;
+    c->most = fmax(c->most, value);
+    const double a = c->time[0] - c->time[1], b = time - c->time[1];
+    const double rise = c->value[0] - c->value[1], fall = value - c->value[1];
+    if (!(rise < 0 && fall < 0 && isfinite(rise)))
+        return;
+    const double curve = (rise / a - fall / b) / (a - b), slope = rise / a - curve * a;
+    c->most = fmax(c->most, c->value[1] - slope * slope / (4 * curve));
+}
+
+/* Once a step, at no cost: what the last evaluations in the step saw. The step of the largest moment
+ * (whose root is that of the modes' part) is evaluated again in the end. A root inside a step has
+ * been seen through the equations of the whole step, so crests take whole steps. */
+static void watch_step(run *r, double t, const double *y, bool whole)
+{
+    if (whole) {
+        crest_follow(&r->rate, t, r->d->seen_rate);
+        crest_follow(&r->force, t, r->d->seen_force);
+    }
     r->most_energy = fmax(r->most_energy, fabs(y[2 * r->model->unknowns]));
     const size_t size = 2 * (size_t)r->model->unknowns * sizeof(double);
-    if (r->d->seen_force > r->most_force) {
-        r->most_force = r->d->seen_force;
-        r->force_time = t;
-        memcpy(r->d->most_force, y, size);
-    }
     if (r->d->seen_moment > r->most_moment) {
         r->most_moment = r->d->seen_moment;
         r->moment_time = t;
@@ -457,9 +481,10 @@ static caber_status start(run *r, caber_message *message)
     r->d->seen_along = 1;
     memset(r->d->seen_zdd, 0, (size_t)n * sizeof(double));
     r->most_moment = -HUGE_VAL;
-    r->d->seen_force = grip_force_at(r, 0, y);
+    crest_start(&r->rate, 0);
+    crest_start(&r->force, grip_force_at(r, 0, y));
     r->d->seen_moment = handle_moment(&r->work->now);
-    watch_step(r, 0, y);
+    watch_step(r, 0, y, false);
     r->next_row = 0;
     if (!r->trace)
         return CABER_OK;
@@ -522,7 +547,7 @@ static caber_status integrate(run *r, bool *met, caber_message *message)
         const caber_status status = trace_up_to(r, r->t, message);
         if (status != CABER_OK)
             return status;
-        watch_step(r, r->t, y);
+        watch_step(r, r->t, y, flag == CV_SUCCESS);
         if (wrapped(r))
             return not_reached(r, CABER_SHAFT_WRAPPED, caber_status_text(CABER_SHAFT_WRAPPED),
                                message);
@@ -556,8 +581,8 @@ static void finish(run *r, bool met)
     offer_moment(r, r->moment_time, r->d->most_moment);
     delivery_fill(m, r->work, r->t, y, y + n, bent, &r->out->straight);
     bent->downswing_time = r->t;
-    bent->grip_force =
-        fmax(grip_force_at(r, r->force_time, r->d->most_force), grip_force_at(r, r->t, y));
+    bent->peak_load_rate = fmax(r->rate.most, r->d->seen_rate);
+    bent->grip_force = fmax(r->force.most, grip_force_at(r, r->t, y));
     const double missed = fabs(total_energy(r, y) - r->energy_0 - y[2 * n] + y[2 * n + 1]);
     bent->energy_residual = missed > 0 ? missed / r->most_energy : 0;
     r->out->met_ball = met;
