@@ -14,7 +14,7 @@
 #include "swing/handle.h"
 #include "swing/joints.h"
 
-enum { ROOT_BALL, ROOT_LAG, ROOT_MOMENT, ROOT_STRAIN, ROOT_COUNT };
+enum { ROOT_BALL, ROOT_LAG, ROOT_STRAIN, ROOT_COUNT };
 
 struct downswing {
     SUNContext context;
@@ -22,13 +22,11 @@ struct downswing {
     SUNLinearSolver linear;
     void *cvode;
     double *zdd;             /* [unknowns]: accelerations, scratch */
-    double *most_moment;     /* [2 unknowns]: the state of the largest handle moment seen */
-    double *seen_zdd;        /* [unknowns], accelerations at the last evaluation of the equations */
-    double best[ROOT_COUNT]; /* largest lag, moment and strain energy so far */
-    double seen_force;       /* N, at the last evaluation */
-    double seen_moment;      /* N m, likewise */
+    double best[ROOT_COUNT]; /* largest lag and strain energy so far */
+    double seen_force;       /* N, grip force at the last evaluation of the equations */
+    double seen_moment;      /* N m, handle moment, likewise */
+    double seen_rate;        /* N m/s, its rate, likewise */
     double seen_along; /* cosine of the tip's axis to the handle's, at the last look for roots */
-    double seen_rate;  /* N m/s, rate of the handle moment, likewise */
 };
 
 /* CVODE's clock reads this when the swing's reads 0. It looks for roots to 100 roundings of its clock:
@@ -54,6 +52,17 @@ static double *data(N_Vector v)
 
 /* ------------------------------------------------------------------ what CVODE calls */
 
+/* Keeps what the loads are at a state whose equations have just been solved. */
+static void see_loads(const caber_model *m, caber_work *w, const double *z, const double *zd,
+                      const double *zdd)
+{
+    const int nj = m->joints;
+    downswing *d = w->solver;
+    d->seen_force = vec3_norm(w->now.grip_force);
+    d->seen_moment = handle_moment(&w->now);
+    d->seen_rate = handle_moment_rate(m, &w->now.handle, z + nj, zd + nj, zdd + nj);
+}
+
 static int rates(realtype clock, N_Vector y, N_Vector ydot, void *user)
 {
     caber_work *w = user;
@@ -67,9 +76,7 @@ static int rates(realtype clock, N_Vector y, N_Vector ydot, void *user)
     dynamics_loads(m, w, zd, out + n);
     out[2 * n] = w->now.power;
     out[2 * n + 1] = w->now.loss;
-    memcpy(w->solver->seen_zdd, out + n, n * sizeof(double));
-    w->solver->seen_force = vec3_norm(w->now.grip_force);
-    w->solver->seen_moment = handle_moment(&w->now);
+    see_loads(m, w, z, zd, out + n);
     return 0;
 }
 
@@ -134,12 +141,6 @@ static int roots(realtype clock, N_Vector y, realtype *g, void *user)
     double lag, lag_rate;
     delivery_lag(m, w, &lag, &lag_rate);
     g[ROOT_LAG] = worth_a_look(lag, d->best[ROOT_LAG], lag_rate);
-    /* Accelerations are those of the last evaluation, in the step that is looked at: they enter by
-     * the damping alone, some hundredths of the whole. */
-    double moment;
-    d->seen_rate =
-        handle_moment_rate(m, &w->now.handle, z + nj, zd + nj, d->seen_zdd + nj, &moment);
-    g[ROOT_MOMENT] = worth_a_look(moment, d->best[ROOT_MOMENT], d->seen_rate);
     g[ROOT_STRAIN] = worth_a_look(handle_strain_energy(m, z + nj, THIRD_COUNT),
                                   d->best[ROOT_STRAIN], handle_strain_rate(m, z + nj, zd + nj));
     d->seen_along = w->rod.point[m->rod->stations].turn.m[0][0];
@@ -170,7 +171,7 @@ static void fill_tolerances(const caber_model *m, double *a)
 static bool cvode_set_up(downswing *d, const caber_model *m)
 {
     /* The face passes the ball forwards; a peak is where its rate falls through 0. */
-    int direction[ROOT_COUNT] = {1, -1, -1, -1};
+    int direction[ROOT_COUNT] = {1, -1, -1};
     d->cvode = CVodeCreate(CV_ADAMS, d->context);
     if (!d->cvode)
         return false;
@@ -198,9 +199,7 @@ downswing *downswing_create(const caber_model *m)
         d->tolerance = N_VNew_Serial(n, d->context);
         d->dense = N_VNew_Serial(n, d->context);
         d->zdd = calloc((size_t)m->unknowns, sizeof(double));
-        d->most_moment = calloc(2 * (size_t)m->unknowns, sizeof(double));
-        d->seen_zdd = calloc((size_t)m->unknowns, sizeof(double));
-        good = d->y && d->tolerance && d->dense && d->zdd && d->most_moment && d->seen_zdd;
+        good = d->y && d->tolerance && d->dense && d->zdd;
     }
     if (good) {
         N_VConst(0, d->y);
@@ -229,8 +228,6 @@ void downswing_free(downswing *d)
     if (d->dense)
         N_VDestroy(d->dense);
     free(d->zdd);
-    free(d->most_moment);
-    free(d->seen_zdd);
     if (d->context)
         SUNContext_Free(&d->context);
     free(d);
@@ -241,7 +238,7 @@ void downswing_free(downswing *d)
 /* The largest value of something that is known at the ends of steps only. */
 typedef struct crest {
     double time[3], value[3]; /* of the last three steps */
-    double most;
+    double most, when;
 } crest;
 
 typedef struct run {
@@ -252,9 +249,8 @@ typedef struct run {
     caber_trace *trace;
     double t, next_row;
     double energy_0;
-    double most_energy;              /* J: what the balance is held against */
-    crest force, rate;               /* N, N m/s: of the grip force and of the handle moment's rate */
-    double most_moment, moment_time; /* N m, s: the step of the largest handle moment */
+    double most_energy;        /* J: what the balance is held against */
+    crest force, moment, rate; /* N, N m, N m/s: grip force, handle moment and its rate */
 } run;
 
 /* Total mechanical energy at a state, J. The balance is held against the most energy that was at
@@ -280,7 +276,7 @@ static bool loads_at(run *r, double t, const double *y)
     return true;
 }
 
-/* Offers a state as the one of the largest lag, moment or strain energy. */
+/* Offers a state as the one of the largest lag or strain energy. */
 static void offer_lag(run *r, double t, const double *y)
 {
     const caber_model *m = r->model;
@@ -292,17 +288,6 @@ static void offer_lag(run *r, double t, const double *y)
     r->out->bent.peak_lag = r->d->best[ROOT_LAG] = lag;
     r->out->bent.peak_lag_time = t;
     r->out->bent.bend_point = handle_bend_point(m, r->work);
-}
-
-static void offer_moment(run *r, double t, const double *y)
-{
-    if (!loads_at(r, t, y))
-        return;
-    const double moment = handle_moment(&r->work->now);
-    if (!(moment > r->d->best[ROOT_MOMENT]))
-        return;
-    r->out->bent.peak_handle_moment = r->d->best[ROOT_MOMENT] = moment;
-    r->out->bent.peak_handle_moment_time = t;
 }
 
 static void offer_strain(run *r, const double *y)
@@ -322,19 +307,20 @@ static void offer_strain(run *r, const double *y)
 static void offer_all(run *r, double t, const double *y)
 {
     offer_lag(r, t, y);
-    offer_moment(r, t, y);
     offer_strain(r, y);
-}
-
-/* Loads of the hands at a state; returns the force, N. */
-static double grip_force_at(run *r, double t, const double *y)
-{
-    return loads_at(r, t, y) ? vec3_norm(r->work->now.grip_force) : 0;
 }
 
 static void crest_start(crest *c, double value)
 {
     *c = (crest){.time = {-2, -1, 0}, .value = {-HUGE_VAL, -HUGE_VAL, value}, .most = value};
+}
+
+static void crest_offer(crest *c, double time, double value)
+{
+    if (!(value > c->most))
+        return;
+    c->most = value;
+    c->when = time;
 }
 
 /* Takes the next value; where the one before is above both its neighbours, the top of the parabola
@@ -347,31 +333,22 @@ static void crest_follow(crest *c, double time, double value)
     }
     c->time[2] = time;
     c->value[2] = value;
-    c->most = fmax(c->most, value);
+    crest_offer(c, time, value);
     const double a = c->time[0] - c->time[1], b = time - c->time[1];
     const double rise = c->value[0] - c->value[1], fall = value - c->value[1];
     if (!(rise < 0 && fall < 0 && isfinite(rise)))
         return;
     const double curve = (rise / a - fall / b) / (a - b), slope = rise / a - curve * a;
-    c->most = fmax(c->most, c->value[1] - slope * slope / (4 * curve));
+    crest_offer(c, c->time[1] - slope / (2 * curve), c->value[1] - slope * slope / (4 * curve));
 }
 
-/* Once a step, at no cost: what the last evaluations in the step saw. The step of the largest moment
- * (whose root is that of the modes' part) is evaluated again in the end. A root inside a step has
- * been seen through the equations of the whole step, so crests take whole steps. */
-static void watch_step(run *r, double t, const double *y, bool whole)
+/* After a step, at no cost: what its last evaluation saw. */
+static void watch_step(run *r, double t, const double *y)
 {
-    if (whole) {
-        crest_follow(&r->rate, t, r->d->seen_rate);
-        crest_follow(&r->force, t, r->d->seen_force);
-    }
+    crest_follow(&r->force, t, r->d->seen_force);
+    crest_follow(&r->moment, t, r->d->seen_moment);
+    crest_follow(&r->rate, t, r->d->seen_rate);
     r->most_energy = fmax(r->most_energy, fabs(y[2 * r->model->unknowns]));
-    const size_t size = 2 * (size_t)r->model->unknowns * sizeof(double);
-    if (r->d->seen_moment > r->most_moment) {
-        r->most_moment = r->d->seen_moment;
-        r->moment_time = t;
-        memcpy(r->d->most_moment, y, size);
-    }
 }
 
 /* ------------------------------------------------------------------ rows of a trace */
@@ -477,14 +454,13 @@ static caber_status start(run *r, caber_message *message)
     for (int i = 0; i < ROOT_COUNT; i++)
         r->d->best[i] = -HUGE_VAL;
     offer_all(r, 0, y);
-    r->d->seen_rate = 0;
     r->d->seen_along = 1;
-    memset(r->d->seen_zdd, 0, (size_t)n * sizeof(double));
-    r->most_moment = -HUGE_VAL;
-    crest_start(&r->rate, 0);
-    crest_start(&r->force, grip_force_at(r, 0, y));
-    r->d->seen_moment = handle_moment(&r->work->now);
-    watch_step(r, 0, y, false);
+    if (!loads_at(r, 0, y))
+        return message_set(message, CABER_INTERNAL, "no accelerations at the start");
+    see_loads(m, r->work, y, y + n, r->d->zdd);
+    crest_start(&r->force, r->d->seen_force);
+    crest_start(&r->moment, r->d->seen_moment);
+    crest_start(&r->rate, r->d->seen_rate);
     r->next_row = 0;
     if (!r->trace)
         return CABER_OK;
@@ -547,7 +523,8 @@ static caber_status integrate(run *r, bool *met, caber_message *message)
         const caber_status status = trace_up_to(r, r->t, message);
         if (status != CABER_OK)
             return status;
-        watch_step(r, r->t, y, flag == CV_SUCCESS);
+        if (flag == CV_SUCCESS) /* a whole step, so that its last evaluation was at its end */
+            watch_step(r, r->t, y);
         if (wrapped(r))
             return not_reached(r, CABER_SHAFT_WRAPPED, caber_status_text(CABER_SHAFT_WRAPPED),
                                message);
@@ -556,8 +533,6 @@ static caber_status integrate(run *r, bool *met, caber_message *message)
             CVodeGetRootInfo(r->d->cvode, found);
             if (found[ROOT_LAG])
                 offer_lag(r, r->t, y);
-            if (found[ROOT_MOMENT])
-                offer_moment(r, r->t, y);
             if (found[ROOT_STRAIN])
                 offer_strain(r, y);
             if (at_ball(r, found)) {
@@ -571,6 +546,21 @@ static caber_status integrate(run *r, bool *met, caber_message *message)
     return not_reached(r, CABER_NOT_CONVERGED, "the integrator took too many steps", message);
 }
 
+/* What was watched, with the state in the end. */
+static void finish_crests(run *r, const double *y)
+{
+    const caber_model *m = r->model;
+    caber_impact *bent = &r->out->bent;
+    if (loads_at(r, r->t, y)) {
+        see_loads(m, r->work, y, y + m->unknowns, r->d->zdd);
+        watch_step(r, r->t, y);
+    }
+    bent->grip_force = r->force.most;
+    bent->peak_handle_moment = r->moment.most;
+    bent->peak_handle_moment_time = r->moment.when;
+    bent->peak_load_rate = r->rate.most;
+}
+
 static void finish(run *r, bool met)
 {
     const caber_model *m = r->model;
@@ -578,11 +568,9 @@ static void finish(run *r, bool met)
     const int n = m->unknowns;
     caber_impact *bent = &r->out->bent;
     offer_all(r, r->t, y);
-    offer_moment(r, r->moment_time, r->d->most_moment);
+    finish_crests(r, y);
     delivery_fill(m, r->work, r->t, y, y + n, bent, &r->out->straight);
     bent->downswing_time = r->t;
-    bent->peak_load_rate = fmax(r->rate.most, r->d->seen_rate);
-    bent->grip_force = fmax(r->force.most, grip_force_at(r, r->t, y));
     const double missed = fabs(total_energy(r, y) - r->energy_0 - y[2 * n] + y[2 * n + 1]);
     bent->energy_residual = missed > 0 ? missed / r->most_energy : 0;
     r->out->met_ball = met;

@@ -15,7 +15,7 @@ double handle_moment(const motion *m)
 /* end_moment holds -omega_j^2 L_j, and a mode's damping is damping_j/stiffness_j times its
  * stiffness, on the rate. */
 double handle_moment_rate(const caber_model *model, const handle_motion *h, const double *q,
-                          const double *qd, const double *qdd, double *moment)
+                          const double *qd, const double *qdd)
 {
     const int n = model->n;
     const double *m2 = model->end_moment + n, *m3 = model->end_moment + 2 * n;
@@ -29,8 +29,6 @@ double handle_moment_rate(const caber_model *model, const handle_motion *h, cons
         bd += m3[j] * xd;
     }
     const double sg = sin(h->angle[JOINT_ROLL]), cg = cos(h->angle[JOINT_ROLL]);
-    if (moment)
-        *moment = sg * a + cg * b;
     return sg * ad + cg * bd + h->rate[JOINT_ROLL] * (cg * a - sg * b);
 }
 
@@ -188,7 +186,7 @@ void handle_trace_row(const caber_model *model, caber_work *work, double t, cons
     row->handle_moment = handle_moment(m);
     row->handle_moment_out = cg * m->shaft_moment.y - sg * m->shaft_moment.z;
     row->handle_twist_moment = m->shaft_moment.x;
-    row->load_rate = handle_moment_rate(model, h, q, qd, zdd + nj, NULL);
+    row->load_rate = handle_moment_rate(model, h, q, qd, zdd + nj);
     row->grip_force = vec3_norm(m->grip_force);
     row->grip_force_along = -m->grip_force.x;
     row->strain_butt = handle_strain_energy(model, q, THIRD_BUTT);

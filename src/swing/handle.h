@@ -15,10 +15,10 @@
 
 /* N m, the in-plane moment of the handle on the shaft, after dynamics_loads. */
 double handle_moment(const motion *m);
-/* Rate, N m/s, of the in-plane moment that the modes carry at the hands by stiffness and damping, and
- * the moment, N m (NULL = not wanted); the handle's motion is work->now.handle. */
+/* Rate, N m/s, of the in-plane moment that the modes carry at the hands by stiffness and damping; the
+ * handle's motion is work->now.handle. */
 double handle_moment_rate(const caber_model *model, const handle_motion *h, const double *q,
-                          const double *qd, const double *qdd, double *moment);
+                          const double *qd, const double *qdd);
 /* Strain energy, J, of all thirds when third is THIRD_COUNT, or of one; and the rate of the whole. */
 double handle_strain_energy(const caber_model *model, const double *q, int third);
 double handle_strain_rate(const caber_model *model, const double *q, const double *qd);
