@@ -102,25 +102,39 @@ profile_point beam_section(const beam *b, double s)
     return p;
 }
 
-static void element_stiffness(const beam *b, size_t e, double k[ELEMENT_DOFS][ELEMENT_DOFS])
+/* Adds what the part from s, `over` long, of element e gives to its stiffness; no jump inside. */
+static void add_stiffness(const beam *b, size_t e, double s, double over,
+                          double k[ELEMENT_DOFS][ELEMENT_DOFS])
 {
     const double s0 = b->node[e], h = b->node[e + 1] - s0;
     for (int g = 0; g < BEAM_GAUSS; g++) {
-        const profile_point p = beam_section(b, s0 + gauss_x[g] * h);
-        const double w = gauss_w[g] * h, ca = cos(p.angle), sa = sin(p.angle);
+        const double t = (s - s0) / h + gauss_x[g] * (over / h);
+        const profile_point p = beam_section(b, s + gauss_x[g] * over);
+        const double w = gauss_w[g] * over, ca = cos(p.angle), sa = sin(p.angle);
         double n[4], q[3], bend_a[ELEMENT_DOFS] = {0}, bend_b[ELEMENT_DOFS] = {0},
                            twist[ELEMENT_DOFS] = {0};
-        hermite(gauss_x[g], h, 2, n);
+        hermite(t, h, 2, n);
         spread(v_rows, n, ca, bend_a);
         spread(w_rows, n, sa, bend_a);
         spread(v_rows, n, -sa, bend_b);
         spread(w_rows, n, ca, bend_b);
-        quadratic_slope(gauss_x[g], h, q);
+        quadratic_slope(t, h, q);
         for (int i = 0; i < 3; i++)
             twist[phi_rows[i]] = q[i];
         add_outer(k, w * p.ei, bend_a);
         add_outer(k, w * p.ei_2, bend_b);
         add_outer(k, w * p.gj, twist);
+    }
+}
+
+/* Stiffness of what lies of element e between two places. */
+static void element_stiffness(const beam *b, size_t e, double from, double to,
+                              double k[ELEMENT_DOFS][ELEMENT_DOFS])
+{
+    for (size_t c = b->cell[e]; c < b->cell[e + 1]; c++) {
+        const double a = fmax(b->edge[c], from), z = fmin(b->edge[c + 1], to);
+        if (z > a)
+            add_stiffness(b, e, a, z - a, k);
     }
 }
 
@@ -135,16 +149,18 @@ static void add_pair(double a[ELEMENT_DOFS][ELEMENT_DOFS], double scale,
 
 static void element_mass(const beam *b, size_t e, double m[ELEMENT_DOFS][ELEMENT_DOFS])
 {
-    const double h = b->node[e + 1] - b->node[e];
-    for (int g = 0; g < BEAM_GAUSS; g++) {
-        const beam_point *p = &b->point[e * BEAM_GAUSS + (size_t)g];
+    const double s0 = b->node[e], h = b->node[e + 1] - s0;
+    for (size_t i = BEAM_GAUSS * b->cell[e]; i < BEAM_GAUSS * b->cell[e + 1]; i++) {
+        const beam_point *p = &b->point[i];
+        const double *edge = b->edge + i / BEAM_GAUSS;
+        const double t = (edge[0] - s0) / h + gauss_x[i % BEAM_GAUSS] * ((edge[1] - edge[0]) / h);
         double n[4], q[3], v[ELEMENT_DOFS] = {0}, w[ELEMENT_DOFS] = {0}, phi[ELEMENT_DOFS] = {0};
-        hermite(gauss_x[g], h, 0, n);
+        hermite(t, h, 0, n);
         spread(v_rows, n, 1, v);
         spread(w_rows, n, 1, w);
-        quadratic(gauss_x[g], q);
-        for (int i = 0; i < 3; i++)
-            phi[phi_rows[i]] = q[i];
+        quadratic(t, q);
+        for (int a = 0; a < 3; a++)
+            phi[phi_rows[a]] = q[a];
         add_outer(m, p->mass, v);
         add_outer(m, p->mass, w);
         add_outer(m, p->polar, phi);
@@ -231,20 +247,49 @@ static bool mesh_create(beam *b, const beam_shape *shape)
     return b->node != NULL;
 }
 
+/* The cells of all elements: where a jump is too near a node to be one, its element is integrated in
+ * two parts, since no rule of quadrature sees a jump. */
+static bool cells_create(beam *b, const beam_shape *shape)
+{
+    const double *jumps;
+    const size_t count = profile_jumps(shape->profile, &jumps), elements = b->node_count - 1;
+    b->cell = malloc((elements + 1) * sizeof *b->cell);
+    b->edge = malloc((elements + count + 3) * sizeof *b->edge);
+    if (!b->cell || !b->edge)
+        return false;
+    size_t n = 0;
+    for (size_t e = 0; e < elements; e++) {
+        const double low = b->node[e], high = b->node[e + 1];
+        const size_t first = n;
+        b->cell[e] = n;
+        b->edge[n++] = low;
+        for (size_t i = 0; i < count + 2; i++) {
+            const double s = shape->held_at - (i < count    ? jumps[i]
+                                               : i == count ? shape->added.from_at
+                                                            : shape->added.to_at);
+            if (s > low && s < high)
+                b->edge[n++] = s;
+        }
+        qsort(b->edge + first, n - first, sizeof *b->edge, order_doubles);
+    }
+    b->cell[elements] = n;
+    b->edge[n] = b->length;
+    return true;
+}
+
 static void points_fill(beam *b)
 {
-    for (size_t e = 0; e + 1 < b->node_count; e++)
-        for (int g = 0; g < BEAM_GAUSS; g++) {
-            const double h = b->node[e + 1] - b->node[e], s = b->node[e] + gauss_x[g] * h;
-            const profile_point p = beam_section(b, s);
-            const double wh = gauss_w[g] * h, added = wh * added_mass(b, s);
-            b->point[e * BEAM_GAUSS + (size_t)g] =
-                (beam_point){.s = s,
-                             .mass = wh * p.mass,
-                             .polar = wh * p.polar,
-                             .first_2 = added * b->added.offset_2,
-                             .first_3 = added * b->added.offset_3};
-        }
+    for (size_t i = 0; i < b->point_count; i++) {
+        const double *edge = b->edge + i / BEAM_GAUSS, over = edge[1] - edge[0];
+        const double s = edge[0] + gauss_x[i % BEAM_GAUSS] * over;
+        const double w = gauss_w[i % BEAM_GAUSS] * over, added = w * added_mass(b, s);
+        const profile_point p = beam_section(b, s);
+        b->point[i] = (beam_point){.s = s,
+                                   .mass = w * p.mass,
+                                   .polar = w * p.polar,
+                                   .first_2 = added * b->added.offset_2,
+                                   .first_3 = added * b->added.offset_3};
+    }
 }
 
 static gsl_matrix_view band_view(double *band, size_t n)
@@ -270,10 +315,10 @@ caber_status beam_create(const beam_shape *shape, beam **out, caber_message *mes
     b->held_at = shape->held_at;
     b->profile = shape->profile;
     b->added = shape->added;
-    bool good = mesh_create(b, shape);
+    bool good = mesh_create(b, shape) && cells_create(b, shape);
     if (good) {
         b->dof_count = BEAM_NODE_DOFS * (b->node_count - 1);
-        b->point_count = BEAM_GAUSS * (b->node_count - 1);
+        b->point_count = BEAM_GAUSS * b->cell[b->node_count - 1];
         const size_t band = b->dof_count * (BEAM_BAND + 1);
         b->stiffness = calloc(band, sizeof(double));
         b->mass = calloc(band, sizeof(double));
@@ -288,7 +333,7 @@ caber_status beam_create(const beam_shape *shape, beam **out, caber_message *mes
     points_fill(b);
     for (size_t e = 0; e + 1 < b->node_count; e++) {
         double k[ELEMENT_DOFS][ELEMENT_DOFS] = {{0}}, m[ELEMENT_DOFS][ELEMENT_DOFS] = {{0}};
-        element_stiffness(b, e, k);
+        element_stiffness(b, e, 0, b->length, k);
         element_mass(b, e, m);
         assemble(b, e, k, b->stiffness);
         assemble(b, e, m, b->mass);
@@ -311,6 +356,8 @@ void beam_free(beam *b)
     free(b->mass);
     free(b->factor);
     free(b->point);
+    free(b->edge);
+    free(b->cell);
     free(b);
 }
 
@@ -450,11 +497,10 @@ void beam_energy_matrix(const beam *b, const double *shapes, size_t count, doubl
     for (size_t i = 0; i < count * count; i++)
         out[i] = 0;
     for (size_t e = 0; e + 1 < b->node_count; e++) {
-        const double mid = (b->node[e] + b->node[e + 1]) / 2;
-        if (mid < s0 || mid > s1)
+        if (b->node[e + 1] <= s0 || b->node[e] >= s1)
             continue;
         double k[ELEMENT_DOFS][ELEMENT_DOFS] = {{0}};
-        element_stiffness(b, e, k);
+        element_stiffness(b, e, s0, s1, k);
         for (size_t j = 0; j < count; j++) {
             double x[ELEMENT_DOFS], kx[ELEMENT_DOFS] = {0};
             element_values(shapes + j * b->dof_count, e, x);

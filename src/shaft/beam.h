@@ -12,7 +12,8 @@
  * of `ei` and kappa_b = -v'' sin(alpha) + w'' cos(alpha):
  *   2 U = integral( ei kappa_a^2 + ei_2 kappa_b^2 + gj phi'^2 ) ds
  *   2 T = integral( m (v.^2 + w.^2) + jp phi.^2 ) ds + the body's
- * integrated by five Gauss points an element, the properties taken where the points lie.
+ * integrated by five Gauss points a cell, the properties taken where the points lie; a cell is an
+ * element, or a part of one where a property jumps inside.
  * Body of mass M, centre of mass d and inertia I about it (tip frame): its velocity is
  * (0, v., w.) + theta. x d with theta = (phi, -w', v'), so bending and torsion couple.
  *
@@ -61,7 +62,7 @@ typedef struct beam_body {
     mat3 inertia; /* kg m2 about the centre of mass */
 } beam_body;
 
-/* A point of the mass distribution: the Gauss points of all elements in order of s. */
+/* A point of the mass distribution: the Gauss points of all cells in order of s. */
 typedef struct beam_point {
     double s;                /* m */
     double mass;             /* kg, mass per length times weight */
@@ -84,7 +85,9 @@ typedef struct beam {
     double *stiffness;  /* [dof][BEAM_BAND + 1]: a(i + k, i) at [i][k] (GSL's lower band) */
     double *mass;       /* likewise, with the body once it is added */
     double *factor;     /* Cholesky factor of stiffness, likewise */
-    size_t point_count; /* BEAM_GAUSS (node_count - 1) */
+    size_t *cell;       /* [node_count]: the first cell of each element, and how many there are */
+    double *edge;       /* m, s where the cells begin, and the end: a cell has no jump inside */
+    size_t point_count; /* BEAM_GAUSS a cell */
     beam_point *point;
     const profile *profile; /* not owned; must outlive the beam */
     beam_added added;
@@ -109,9 +112,8 @@ void beam_multiply(const beam *b, const double *band, const double *x, double *y
 void beam_add_force(const beam *b, double s, double force_v, double force_w, double *f);
 /* Adds a force (e2, e3) and a couple (e1, e2, e3) on the end of the shaft to f. */
 void beam_add_end_load(const beam *b, double force_v, double force_w, vec3 couple, double *f);
-/* Strain energy between s0 and s1, which are nodes or within a thousandth of the length of one (as the
- * thirds always are), as a quadratic form of
- * `count` shapes [count][dof_count]: out[i * count + j] = u_i K u_j over those elements. */
+/* Strain energy between s0 and s1 as a quadratic form of `count` shapes [count][dof_count]:
+ * out[i * count + j] = u_i K u_j over what lies between. */
 void beam_energy_matrix(const beam *b, const double *shapes, size_t count, double s0, double s1,
                         double *out);
 
