@@ -161,5 +161,5 @@ beam_shape club_beam_shape(const club *c, double held_at, double end_at)
                         .held_at = held_at,
                         .end_at = end_at,
                         .added = c->grip,
-                        .element = 0.05};
+                        .element = (held_at - end_at) / 20};
 }

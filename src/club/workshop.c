@@ -192,7 +192,7 @@ static caber_status static_bend(const club *c, const caber_jig *jig, caber_bench
 {
     beam *b = NULL;
     beam_shape shape = bare_shape(c, c->butt_at - jig->clamp, c->tip_at);
-    shape.element = 0.02;
+    shape.element = (shape.held_at - shape.end_at) / 48;
     caber_status status = beam_create(&shape, &b, message);
     double *u = status == CABER_OK ? calloc(2 * b->dof_count, sizeof *u) : NULL;
     if (u) {
@@ -224,7 +224,7 @@ static caber_status span_bend(const club *c, const caber_jig *jig, double middle
 {
     beam *b = NULL;
     beam_shape shape = bare_shape(c, middle_at + jig->span / 2, middle_at - jig->span / 2);
-    shape.element = 0.01;
+    shape.element = jig->span / 30;
     shape.load_at = middle_at;
     const caber_status status = beam_create(&shape, &b, message);
     if (status != CABER_OK)
