@@ -40,6 +40,27 @@ static bool recurrence(const beam *b, int n, double *alpha, double *beta)
     return true;
 }
 
+/* Gives each point's turning inertia about the axis to the two stations around it, by its distance from
+ * them. What stands at the stations alone would leap when one passes the end of the grip. */
+static void share_polar(const beam *b, rod *r)
+{
+    for (int k = 0; k < r->stations; k++)
+        r->polar[k] = 0;
+    int next = 0;
+    for (size_t i = 0; i < b->point_count; i++) {
+        const double s = b->point[i].s, polar = b->point[i].polar;
+        while (next < r->stations && r->s[next] < s)
+            next++;
+        if (next == 0 || next == r->stations) {
+            r->polar[next ? next - 1 : 0] += polar;
+            continue;
+        }
+        const double x = (s - r->s[next - 1]) / (r->s[next] - r->s[next - 1]);
+        r->polar[next - 1] += (1 - x) * polar;
+        r->polar[next] += x * polar;
+    }
+}
+
 /* The measure has as many points as the elements give it, so it bears fewer stations only. */
 static bool gauss_stations(const beam *b, rod *r)
 {
@@ -65,9 +86,9 @@ static bool gauss_stations(const beam *b, rod *r)
             const double first = gsl_matrix_get(v, 0, i);
             r->s[i] = gsl_vector_get(x, i);
             r->mass[i] = alpha[n] * first * first;
-            const profile_point p = beam_section(b, r->s[i]);
-            r->polar[i] = r->mass[i] * p.polar / p.mass;
         }
+        if (good)
+            share_polar(b, r);
     }
     free(alpha);
     if (t)

@@ -89,18 +89,18 @@ static const reference soft_tip_late[] = {
     {"arm_angle_deg", true, 32.1805327148},
 };
 
-/* Relative and absolute tolerance. In general 1e-5 and, for angles, 2e-5 deg: torsion is in
- * linear elements there, 5e-5 of a twist of 0.35 deg. Three numbers are not taken in the same
- * way: the time of the flat maximum of the moment is that of the modes' part here, and 7e-6 of
- * the maximum are 0.3 ms; the largest rate is that of the steps taken; the largest strain energy
- * that of the rows there. */
+/* Relative and absolute tolerance. In general 1e-5 and, for angles, 3e-5 deg: torsion is in
+ * linear elements there, 5e-5 of a twist of 0.35 deg, and the shaft's own turning inertia is taken
+ * at the stations there, shared between them here. Three numbers are not taken in the same way: the
+ * time of the flat maximum of the moment is of a parabola here, 1e-4; the largest rate is that of the
+ * steps taken there; the largest strain energy that of the rows there. */
 static void tolerance_of(const char *name, const caber_field *f, double *rel, double *abs_)
 {
     *rel = 1e-5;
-    *abs_ = strcmp(f->unit, "deg") == 0 ? 2e-5 : 0;
-    if (strcmp(name, "peak_handle_moment_time_s") == 0 || strcmp(name, "peak_load_rate_nm_s") == 0)
+    *abs_ = strcmp(f->unit, "deg") == 0 ? 3e-5 : 0;
+    if (strcmp(name, "peak_load_rate_nm_s") == 0)
         *rel = 5e-3;
-    if (strcmp(name, "strain_energy_peak_j") == 0)
+    if (strcmp(name, "strain_energy_peak_j") == 0 || strcmp(name, "peak_handle_moment_time_s") == 0)
         *rel = 1e-4;
 }
 
