@@ -85,10 +85,10 @@ be: energy is accounted for, a stiff shaft makes a double pendulum, a mirrored s
 motion gives back the torque that made it, and results scale as their dimensions say.""",
      (("swing_energy", "Energy"),
       ("swing_rigid", "The limit of a rigid shaft"),
-      ("swing_mirror", "Mirror images"),
-      ("symmetry", "Symmetry"),
-      ("scaling", "Scaling"),
-      ("monotone", "More stiffness, less bending"),
+      ("swing_symmetry", "Symmetry of random setups"),
+      ("swing_scaling", "Scaling of random setups"),
+      ("swing_monotone", "More stiffness, less bending"),
+      ("swing_smooth", "Answers without jumps"),
       ("swing_handle", "What the hands feel, where the shaft carries it"),
       ("swing_delivery", "How the head is delivered"),
       ("swing_drives", "Torque, motion and the wrist stop"),
@@ -109,8 +109,7 @@ bend far and vibrate while they turn.""",
     ("Convergence", """\
 What is left of the answer's error at the default settings, found by refining one setting after the other
 and all of them together.""",
-     (("convergence", "As every setting is refined"),
-      ("swing_defaults", "The default settings against converged ones"))),
+     (("convergence", "As every setting is refined"),)),
     ("What matters", """\
 Parts of the model switched off one at a time: how much each changes what is delivered, which shows that
 it is needed, and how small what has been left out is beside it.""",
