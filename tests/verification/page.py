@@ -133,9 +133,15 @@ class Wrong(Exception):
 
 # ------------------------------------------------------------------ the records
 
+def leaves_records(test):
+    """Whether a C test includes record.h, by way of draws.h perhaps."""
+    text = test.read_text(encoding="utf-8")
+    return '"record.h"' in text or '"draws.h"' in text
+
+
 def test_of(name):
     """The one test file that leaves this record: test_<name>.c, or the Python test that names it."""
-    found = [p for p in [HERE / ("test_%s.c" % name)] if p.exists() and '"record.h"' in p.read_text(encoding="utf-8")]
+    found = [p for p in [HERE / ("test_%s.c" % name)] if p.exists() and leaves_records(p)]
     for folder in (HERE, HERE.parent / "reference"):
         found += [p for p in sorted(folder.glob("test_*.py")) if 'Record("%s")' % name in p.read_text(encoding="utf-8")]
     if len(found) != 1:
