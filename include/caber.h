@@ -653,6 +653,19 @@ CABER_API caber_status caber_fit_run(const caber_readings *readings, caber_fit *
 CABER_API void caber_fit_free(caber_fit *fit);
 CABER_API void caber_readings_free(caber_readings *readings);
 
+/* Given the path of a readings file (YAML, which names a CSV a jig) and `override_count` texts
+ * "path=value"; returns new readings to be freed with caber_readings_free. Errors name file, line,
+ * column and field. */
+CABER_API caber_status caber_readings_read(const char *path, const char *const *overrides,
+                                           size_t override_count, caber_readings **out,
+                                           caber_message *message);
+/* Given a shaft and a path "DIR/NAME.yaml"; writes the shaft's file and, when it has errors, beside it
+ * "DIR/NAME-errors.csv", which the file names. `comment` (NULL = none) becomes lines of comment at the
+ * top: where the profile comes from. What is written reads back to the same bits. An existing file is
+ * replaced only once the new one is complete. Errors: CABER_IO_ERROR. */
+CABER_API caber_status caber_shaft_write(const caber_shaft *shaft, const char *path,
+                                         const char *comment, caber_message *message);
+
 #ifdef __cplusplus
 }
 #endif
