@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Setups from and to files, and the reference page of their keys. caber_setup_read and
- * caber_setup_free are in caber.h. */
+ * Setups and readings from files, setups and shafts to files, and the reference page of their
+ * keys. caber_setup_read, caber_setup_free, caber_readings_read and caber_shaft_write are in
+ * caber.h. */
 #ifndef FILES_FILES_H
 #define FILES_FILES_H
 
@@ -14,6 +15,11 @@
 caber_status files_read_text(const char *name, const char *text, size_t size,
                              const char *const *overrides, size_t override_count, caber_setup **out,
                              caber_message *message);
+
+/* Like caber_readings_read, likewise from memory. */
+caber_status files_read_readings(const char *name, const char *text, size_t size,
+                                 const char *const *overrides, size_t override_count,
+                                 caber_readings **out, caber_message *message);
 
 /* Given a setup; writes it as one setup file that refers to no other, and that reads back to the
  * same values, bit for bit. Values that its drives do not use are left out when they are not
