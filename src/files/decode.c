@@ -19,7 +19,7 @@ const char *decode_shown_path(const decoding *d, const node *where, const char *
     return in_setup || !point ? path : point + 1;
 }
 
-const char *const decode_node_words[] = {"a value", "a list", "a mapping"};
+static const char *const node_words[] = {"a value", "a list", "a mapping"};
 
 /* ------------------------------------------------------------------ keys */
 
@@ -87,7 +87,7 @@ static caber_status check_kind(decoding *d, const field_group *group, const node
     field_path_key(&d->path, "kind");
     return DECODE_FAIL(d, kind, "%s is not allowed; it must be %s",
                        kind->type == NODE_SCALAR ? text_clip(kind->text, clip)
-                                                 : decode_node_words[kind->type],
+                                                 : node_words[kind->type],
                        group->kind);
 }
 
@@ -123,7 +123,7 @@ static const char *scalar_text(decoding *d, const node *n, const char *wanted, c
     *status = CABER_OK;
     if (n->type == NODE_SCALAR)
         return n->text;
-    *status = DECODE_FAIL(d, n, "this is %s; %s is wanted", decode_node_words[n->type], wanted);
+    *status = DECODE_FAIL(d, n, "this is %s; %s is wanted", node_words[n->type], wanted);
     return NULL;
 }
 
@@ -233,7 +233,7 @@ static caber_status decode_list(decoding *d, const field *f, const node *n, char
 {
     if (n->type != NODE_SEQUENCE)
         return DECODE_FAIL(d, n, "this is %s; a list is wanted, an entry (- ...) for each",
-                           decode_node_words[n->type]);
+                           node_words[n->type]);
     if ((double)n->count < f->min || (double)n->count > f->max)
         return DECODE_FAIL(d, n,
                            "%zu entries are not allowed; there must be at least %g and at most %g",
@@ -443,7 +443,7 @@ static caber_status check_is_mapping(decoding *d, const field_group *group, cons
     list_keys(group, keys, sizeof keys);
     bool empty = n->type == NODE_SCALAR && !n->text[0];
     return DECODE_FAIL(d, n, "this is %s; a mapping is wanted, with the keys %s",
-                       empty ? "empty" : decode_node_words[n->type], keys);
+                       empty ? "empty" : node_words[n->type], keys);
 }
 
 caber_status decode_group(decoding *d, const field_group *group, const node *n, const node *where,

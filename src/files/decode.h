@@ -22,9 +22,6 @@ const char *decode_shown_path(const decoding *d, const node *where, const char *
 #define DECODE_FAIL(d, where, ...)                                                                 \
     node_error((where), decode_shown_path((d), (where), (d)->path.text), (d)->message, __VA_ARGS__)
 
-/* What a node is, by its type: "a value", "a list", "a mapping". */
-extern const char *const decode_node_words[];
-
 /* Refuses the root of a file that is not a mapping with this `kind`. */
 caber_status decode_check_kind(const node *root, const char *kind, caber_message *message);
 

@@ -31,5 +31,9 @@ typedef enum files_format { FILES_TEXT, FILES_SCDOC } files_format;
 
 /* Writes every kind of file with its keys: unit, range, default and meaning. */
 caber_status files_reference(FILE *out, files_format format, caber_message *message);
+/* Returns whether there is such a kind of file: shaft, readings... */
+bool files_has_kind(const char *kind);
+/* Writes the keys of one kind of file as text. */
+caber_status files_reference_kind(FILE *out, const char *kind, caber_message *message);
 
 #endif

@@ -291,8 +291,6 @@ static const field *field_named(const field_group *group, const char *name)
 static void put_kind(const page *p, const field_group *group)
 {
     field_path path = {.length = 0};
-    if (!p->scdoc)
-        fputc('\n', p->out);
     put_heading(p, group->kind, group->meaning);
     if (group != fields_kind_setup()) {
         put_group(p, group, &path);
@@ -308,17 +306,48 @@ static void put_kind(const page *p, const field_group *group)
     put_group(p, &only, &path);
 }
 
+static caber_status finish(FILE *out, caber_message *message)
+{
+    if (fflush(out) || ferror(out))
+        return message_set(message, CABER_IO_ERROR, "the reference could not be written");
+    return message_clear(message);
+}
+
+static const field_group *kind_named(const char *kind)
+{
+    const field_group *group = NULL;
+    for (size_t i = 0; (group = fields_kind(i)) && strcmp(group->kind, kind); i++)
+        continue;
+    return group;
+}
+
+bool files_has_kind(const char *kind)
+{
+    return kind_named(kind) != NULL;
+}
+
+caber_status files_reference_kind(FILE *out, const char *kind, caber_message *message)
+{
+    const page p = {.out = out};
+    const field_group *group = kind_named(kind);
+    if (!group)
+        return message_set(message, CABER_BAD_INPUT, "%s: there is no such kind of file", kind);
+    put_kind(&p, group);
+    return finish(out, message);
+}
+
 caber_status files_reference(FILE *out, files_format format, caber_message *message)
 {
     page p = {.out = out, .scdoc = format == FILES_SCDOC};
     put_introduction(&p);
     const field_group *group;
-    for (size_t i = 0; (group = fields_kind(i)); i++)
+    for (size_t i = 0; (group = fields_kind(i)); i++) {
+        if (!p.scdoc)
+            fputc('\n', out);
         put_kind(&p, group);
+    }
     put_units(&p);
     if (p.scdoc)
         fputs("\n# SEE ALSO\n\n*caber*(1)\n", out);
-    if (fflush(out) || ferror(out))
-        return message_set(message, CABER_IO_ERROR, "the reference could not be written");
-    return message_clear(message);
+    return finish(out, message);
 }
