@@ -434,18 +434,6 @@ void beam_add_force(const beam *b, double s, double force_v, double force_w, dou
     }
 }
 
-void beam_add_twist(const beam *b, double s, double couple, double *f)
-{
-    const size_t e = element_of(b, s);
-    double n[3];
-    quadratic((s - b->node[e]) / (b->node[e + 1] - b->node[e]), n);
-    for (int i = 0; i < 3; i++) {
-        const ptrdiff_t row = (ptrdiff_t)(e * BEAM_NODE_DOFS) + phi_rows[i] - BEAM_NODE_DOFS;
-        if (row >= 0)
-            f[row] += couple * n[i];
-    }
-}
-
 void beam_add_end_load(const beam *b, double force_v, double force_w, vec3 couple, double *f)
 {
     double *end = f + b->dof_count - BEAM_NODE_DOFS;

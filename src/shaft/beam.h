@@ -107,8 +107,6 @@ void beam_multiply(const beam *b, const double *band, const double *x, double *y
 /* f += the consistent nodal forces of a lateral force at s, along e2 (v) and e3 (w). Displacements
  * under it are exact for a uniform shaft where s is a node (beam_shape.load_at). */
 void beam_add_force(const beam *b, double s, double force_v, double force_w, double *f);
-/* f += the consistent nodal couples of a couple about e1 at s; exact where s is a node. */
-void beam_add_twist(const beam *b, double s, double couple, double *f);
 /* Adds a force (e2, e3) and a couple (e1, e2, e3) on the end of the shaft to f. */
 void beam_add_end_load(const beam *b, double force_v, double force_w, vec3 couple, double *f);
 /* Strain energy between s0 and s1, which are nodes or within a thousandth of the length of one (as the

@@ -5,29 +5,34 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-#include <gsl/gsl_integration.h>
-
 #include "base/message.h"
 #include "shaft/modes.h"
 
 static const double two_pi = 6.28318530717958647692;
-/* m, longest element of a jig: EI changes by a few per cent over it, and cubic elements follow that
- * to 1e-6. */
-static const double element = 0.02;
+/* m, longest element of a frequency jig: the lowest mode is good to 1e-6 with it. */
+static const double element = 0.04;
+
+/* Three-point Gauss rule on (0, 1): between stations a moment squared over EI is smooth, and for a
+ * uniform shaft exact. */
+enum { GAUSS = 3 };
+static const double gauss_x[GAUSS] = {0.11270166537925831148, 0.5, 0.88729833462074168852};
+static const double gauss_w[GAUSS] = {5.0 / 18, 8.0 / 18, 5.0 / 18};
 
 /* ------------------------------------------------------------------ weights */
 
-static bool weights_reserve(reading_weights *w, size_t count)
+/* A new last one, all 0; NULL when there is no memory. */
+static reading_weight *weights_add(reading_weights *w)
 {
-    w->count = 0;
-    if (w->capacity >= count)
-        return true;
-    reading_weight *grown = realloc(w->items, count * sizeof *grown);
-    if (!grown)
-        return false;
-    w->items = grown;
-    w->capacity = count;
-    return true;
+    if (w->count == w->capacity) {
+        const size_t more = w->capacity ? 2 * w->capacity : 64;
+        reading_weight *grown = realloc(w->items, more * sizeof *grown);
+        if (!grown)
+            return NULL;
+        w->items = grown;
+        w->capacity = more;
+    }
+    w->items[w->count] = (reading_weight){0};
+    return &w->items[w->count++];
 }
 
 void reading_weights_free(reading_weights *w)
@@ -36,107 +41,201 @@ void reading_weights_free(reading_weights *w)
     *w = (reading_weights){0};
 }
 
-/* The weights of k_a . dB k_u + dGJ phi_a' phi_u', times `sign`, and of -omega^2 dm (v^2 + w^2) when
- * `squared` is above 0. Sampled at the elements' Gauss points. */
-static bool weigh(const beam *b, const double *a, const double *u, double sign, double squared,
-                  reading_weights *w)
+static caber_status no_memory(caber_message *message)
 {
-    if (!weights_reserve(w, b->point_count))
+    return message_set(message, CABER_NO_MEMORY, "out of memory for a reading");
+}
+
+/* ------------------------------------------------------------------ pieces of the shaft */
+
+/* Walks from one place to another by pieces that no station, jump or given place lies within. */
+typedef struct walk {
+    const double *place;
+    size_t count, next;
+    double stop[2];  /* two more places to stop at */
+    double from, to; /* the piece */
+    double end;      /* of the walk */
+} walk;
+
+static walk walk_start(const profile *p, double from, double end, double stop_a, double stop_b)
+{
+    walk w = {.stop = {stop_a, stop_b}, .to = from, .end = end};
+    w.count = profile_places(p, &w.place);
+    return w;
+}
+
+static bool walk_on(walk *w)
+{
+    w->from = w->to;
+    if (!(w->from < w->end))
         return false;
-    gsl_integration_glfixed_table *rule = gsl_integration_glfixed_table_alloc(BEAM_GAUSS);
-    if (!rule)
-        return false;
-    for (size_t e = 0; e + 1 < b->node_count; e++)
-        for (size_t g = 0; g < BEAM_GAUSS; g++) {
-            double s, dx;
-            gsl_integration_glfixed_point(b->node[e], b->node[e + 1], g, &s, &dx, rule);
-            const beam_state x = beam_state_at(b, a, s), y = beam_state_at(b, u, s);
-            const double c = sign * dx;
-            w->items[w->count++] = (reading_weight){
-                .at = b->held_at - s,
-                .bend = {c * x.v_curvature * y.v_curvature, c * x.w_curvature * y.w_curvature,
-                         c * (x.v_curvature * y.w_curvature + x.w_curvature * y.v_curvature)},
-                .twist = c * x.twist_rate * y.twist_rate,
-                .mass = -c * squared * (x.v * y.v + x.w * y.w)};
-        }
-    gsl_integration_glfixed_table_free(rule);
+    while (w->next < w->count && w->place[w->next] <= w->from)
+        w->next++;
+    w->to = w->next < w->count ? fmin(w->place[w->next], w->end) : w->end;
+    for (int k = 0; k < 2; k++)
+        if (w->stop[k] > w->from)
+            w->to = fmin(w->to, w->stop[k]);
     return true;
 }
 
 /* ------------------------------------------------------------------ static readings */
 
-/* f += a unit load at s, and what the second support of a span carries of it. */
-static void add_unit(const beam *b, const caber_reading *r, double s, double *f)
+/* Moment at `at` of a unit load at `load`, N m/N; of a unit couple, 1. */
+static double moment(const caber_reading *r, double load, double at)
 {
-    const double o = isnan(r->orientation) ? 0 : r->orientation;
-    const double c = cos(o), n = sin(o);
-    if (r->kind == CABER_READ_TWIST) {
-        beam_add_twist(b, s, 1, f);
-        return;
-    }
-    beam_add_force(b, s, c, n, f);
-    if (r->kind == CABER_READ_SPAN)
-        beam_add_end_load(b, -c * s / b->length, -n * s / b->length, vec3_make(0, 0, 0), f);
+    if (r->kind == CABER_READ_TWIST)
+        return at >= load ? 1 : 0;
+    if (r->kind == CABER_READ_CANTILEVER)
+        return fmax(at - load, 0);
+    const double length = r->held_at - r->rest_at, a = load - r->rest_at, x = at - r->rest_at;
+    return x < a ? x * (length - a) / length : a * (length - x) / length;
 }
 
-static double dot(const double *a, const double *b, size_t n)
+/* The compliances of a section in the reading's direction, and what they give to the weights. */
+typedef struct direction {
+    bool noted;
+    double cosine, sine;
+} direction;
+
+static direction direction_of(const caber_reading *r)
 {
-    double sum = 0;
-    for (size_t i = 0; i < n; i++)
-        sum += a[i] * b[i];
-    return sum;
+    const bool noted = !isnan(r->orientation);
+    return (direction){noted, noted ? cos(r->orientation) : 0, noted ? sin(r->orientation) : 0};
+}
+
+/* c' B^-1 c, or its mean over all directions; in bend[] k k' times EI, which weights a change of B. */
+static double compliance(const profile_point *q, const direction *d, double bend[3])
+{
+    const double ca = cos(q->angle), sa = sin(q->angle), ei = sqrt(q->ei * q->ei_2);
+    const double a = 1 / q->ei, b = 1 / q->ei_2;
+    /* B^-1: vv, ww, vw. */
+    const double inverse[3] = {a * ca * ca + b * sa * sa, a * sa * sa + b * ca * ca,
+                               (a - b) * ca * sa};
+    if (!d->noted) { /* the mean of k k' is B^-2 / 2 */
+        bend[0] = ei * (inverse[0] * inverse[0] + inverse[2] * inverse[2]) / 2;
+        bend[1] = ei * (inverse[1] * inverse[1] + inverse[2] * inverse[2]) / 2;
+        bend[2] = ei * inverse[2] * (inverse[0] + inverse[1]);
+        return (a + b) / 2;
+    }
+    const double v = inverse[0] * d->cosine + inverse[2] * d->sine;
+    const double w = inverse[2] * d->cosine + inverse[1] * d->sine;
+    bend[0] = ei * v * v;
+    bend[1] = ei * w * w;
+    bend[2] = 2 * ei * v * w;
+    return v * d->cosine + w * d->sine;
+}
+
+/* One place's share of a reading; its weight in *weight unless that is NULL. */
+static double share(const profile_point *q, const caber_reading *r, const direction *d,
+                    double scale, reading_weight *weight)
+{
+    if (r->kind == CABER_READ_TWIST) {
+        if (weight)
+            weight->twist = -scale / q->gj;
+        return scale / q->gj;
+    }
+    double bend[3];
+    const double value = scale * compliance(q, d, bend);
+    for (int k = 0; weight && k < 3; k++)
+        weight->bend[k] = -scale * bend[k];
+    return value;
 }
 
 static caber_status predict_static(const profile *p, const caber_reading *r, double *out,
                                    reading_weights *weights, caber_message *message)
 {
-    const double end = r->kind == CABER_READ_SPAN ? r->rest_at : fmin(r->load_at, r->read_at);
-    const beam_shape shape = {.profile = p,
-                              .held_at = r->held_at,
-                              .end_at = end,
-                              .element = element,
-                              .load_at = r->load_at};
-    beam *b = NULL;
-    caber_status status = beam_create(&shape, &b, message);
-    if (status != CABER_OK)
-        return status;
-    const size_t n = b->dof_count;
-    double *u = calloc(3 * n, sizeof *u);
-    bool good = u != NULL;
-    if (good) {
-        double *a = u + n, *g = a + n;
-        add_unit(b, r, r->held_at - r->load_at, u);
-        add_unit(b, r, r->held_at - r->read_at, g);
-        for (size_t i = 0; i < n; i++)
-            a[i] = g[i];
-        beam_solve(b, u);
-        beam_solve(b, a);
-        *out = r->load * dot(g, u, n);
-        good = !weights || weigh(b, a, u, -r->load, 0, weights);
-    }
-    free(u);
-    beam_free(b);
-    return good ? CABER_OK : message_set(message, CABER_NO_MEMORY, "out of memory for a reading");
+    const bool span = r->kind == CABER_READ_SPAN;
+    const direction d = direction_of(r);
+    /* Between the clamp and the nearer of load and reading nothing else bends or twists. */
+    walk w = walk_start(p, span ? r->rest_at : fmax(r->load_at, r->read_at), r->held_at, r->load_at,
+                        r->read_at);
+    *out = 0;
+    while (walk_on(&w))
+        for (int g = 0; g < GAUSS; g++) {
+            const double at = w.from + gauss_x[g] * (w.to - w.from);
+            const double scale = r->load * gauss_w[g] * (w.to - w.from) *
+                                 moment(r, r->load_at, at) * moment(r, r->read_at, at);
+            const profile_point q = profile_at(p, at);
+            reading_weight *weight = weights ? weights_add(weights) : NULL;
+            if (weights && !weight)
+                return no_memory(message);
+            if (weight)
+                weight->at = at;
+            *out += share(&q, r, &d, scale, weight);
+        }
+    return CABER_OK;
 }
 
 /* ------------------------------------------------------------------ frequency */
 
-/* The bending mode whose tip moves most in the direction of the orientation, of the lowest two. */
-static const double *lowest(const beam *b, const modes *m, double orientation, double *omega)
+/* shape = the lowest two modes, together moving the tip along (c, s) only; returns its omega^2. */
+static double pull(const beam *b, const modes *m, double c, double s, double *shape)
 {
-    const double o = isnan(orientation) ? 0 : orientation;
-    size_t best = 0;
-    double most = -1;
-    for (size_t j = 0; j < m->count && j < 2; j++) {
-        const beam_state s = beam_state_at(b, m->shape + j * m->dof_count, b->length);
-        const double share = fabs(s.v * cos(o) + s.w * sin(o)) / hypot(s.v, s.w);
-        if (share > most) {
-            most = share;
-            best = j;
-        }
+    double squared = 0, sum = 0;
+    for (size_t i = 0; i < m->dof_count; i++)
+        shape[i] = 0;
+    for (size_t j = 0; j < m->count; j++) {
+        const double *x = m->shape + j * m->dof_count;
+        const beam_state tip = beam_state_at(b, x, b->length);
+        const double part = (tip.v * c + tip.w * s) / hypot(tip.v, tip.w);
+        squared += part * part * m->omega[j] * m->omega[j];
+        sum += part * part;
+        for (size_t i = 0; i < m->dof_count; i++)
+            shape[i] += part * x[i];
     }
-    *omega = m->omega[best];
-    return m->shape + best * m->dof_count;
+    const double scale = 1 / sqrt(sum);
+    for (size_t i = 0; i < m->dof_count; i++)
+        shape[i] *= scale;
+    return squared / sum;
+}
+
+/* The weights of d(omega^2) of a shape, times `scale`, added to those of the elements' Gauss points. */
+static void weigh(const beam *b, const double *x, double squared, double scale,
+                  reading_weight *items)
+{
+    for (size_t i = 0; i < b->point_count; i++) {
+        const beam_point *point = &b->point[i];
+        const profile_point q = beam_section(b, point->s);
+        const beam_state y = beam_state_at(b, x, point->s);
+        /* The points' masses hold the rule's weights: mass = m dx. */
+        const double bend = scale * point->mass / q.mass * sqrt(q.ei * q.ei_2);
+        items[i].bend[0] += bend * y.v_curvature * y.v_curvature;
+        items[i].bend[1] += bend * y.w_curvature * y.w_curvature;
+        items[i].bend[2] += 2 * bend * y.v_curvature * y.w_curvature;
+        items[i].mass -= scale * squared * point->mass * (y.v * y.v + y.w * y.w);
+    }
+}
+
+/* The frequency in one direction, or the root of the mean square of two across each other, which
+ * is that over all. */
+static caber_status read_frequency(const beam *b, const modes *m, const caber_reading *r,
+                                   double *out, reading_weights *weights, caber_message *message)
+{
+    const int count = isnan(r->orientation) ? 2 : 1;
+    const direction d = direction_of(r);
+    double *shape = malloc((size_t)count * m->dof_count * sizeof *shape), squared[2], mean = 0;
+    for (size_t i = 0; shape && weights && i < b->point_count; i++) {
+        reading_weight *weight = weights_add(weights);
+        if (!weight) {
+            free(shape);
+            return no_memory(message);
+        }
+        weight->at = b->held_at - b->point[i].s;
+    }
+    if (!shape)
+        return no_memory(message);
+    for (int k = 0; k < count; k++) {
+        squared[k] = pull(b, m, d.noted ? d.cosine : k == 0, d.noted ? d.sine : k == 1,
+                          shape + (size_t)k * m->dof_count);
+        mean += squared[k] / count;
+    }
+    *out = sqrt(mean) / two_pi;
+    /* d(frequency) = d(omega^2)/(2 omega 2 pi). */
+    for (int k = 0; weights && k < count; k++)
+        weigh(b, shape + (size_t)k * m->dof_count, squared[k],
+              1 / (2 * two_pi * two_pi * *out * count), weights->items);
+    free(shape);
+    return CABER_OK;
 }
 
 static caber_status predict_frequency(const profile *p, const caber_reading *r, double *out,
@@ -151,14 +250,8 @@ static caber_status predict_frequency(const profile *p, const caber_reading *r, 
         beam_add_body(b, &body);
         status = modes_create(b, 2, &m, message);
     }
-    if (status == CABER_OK) {
-        double omega;
-        const double *x = lowest(b, m, r->orientation, &omega);
-        *out = omega / two_pi;
-        /* d(omega) = d(omega^2)/(2 omega). */
-        if (weights && !weigh(b, x, x, 1 / (2 * omega * two_pi), omega * omega, weights))
-            status = message_set(message, CABER_NO_MEMORY, "out of memory for a reading");
-    }
+    if (status == CABER_OK)
+        status = read_frequency(b, m, r, out, weights, message);
     modes_free(m);
     beam_free(b);
     return status;
@@ -166,34 +259,26 @@ static caber_status predict_frequency(const profile *p, const caber_reading *r, 
 
 /* ------------------------------------------------------------------ mass and balance */
 
-/* Both are integrals of the profile; places are its own, so that no jump is stepped over. */
 static caber_status predict_mass(const profile *p, double length, const caber_reading *r,
                                  double *out, reading_weights *weights, caber_message *message)
 {
-    const double *place;
-    const size_t n = profile_places(p, &place);
-    gsl_integration_glfixed_table *rule = gsl_integration_glfixed_table_alloc(BEAM_GAUSS);
-    if (!rule || (weights && !weights_reserve(weights, n * BEAM_GAUSS))) {
-        if (rule)
-            gsl_integration_glfixed_table_free(rule);
-        return message_set(message, CABER_NO_MEMORY, "out of memory for a reading");
-    }
-    double mass = 0, moment = 0;
-    for (size_t i = 0; i + 1 < n; i++)
-        for (size_t g = 0; g < BEAM_GAUSS && place[i] < length; g++) {
-            double x, dx;
-            gsl_integration_glfixed_point(place[i], fmin(place[i + 1], length), g, &x, &dx, rule);
-            const double dm = profile_at(p, x).mass * dx;
+    double mass = 0, first = 0;
+    walk w = walk_start(p, 0, length, 0, 0);
+    while (walk_on(&w))
+        for (int g = 0; g < GAUSS; g++) {
+            const double at = w.from + gauss_x[g] * (w.to - w.from);
+            const double dm = gauss_w[g] * (w.to - w.from) * profile_at(p, at).mass;
+            reading_weight *weight = weights ? weights_add(weights) : NULL;
+            if (weights && !weight)
+                return no_memory(message);
+            if (weight)
+                *weight = (reading_weight){.at = at, .mass = dm};
             mass += dm;
-            moment += x * dm;
-            if (weights)
-                weights->items[weights->count++] = (reading_weight){.at = x, .mass = dx};
+            first += at * dm;
         }
-    gsl_integration_glfixed_table_free(rule);
-    *out = r->kind == CABER_READ_MASS ? mass : moment / mass;
-    if (weights && r->kind == CABER_READ_BALANCE)
-        for (size_t i = 0; i < weights->count; i++)
-            weights->items[i].mass *= (weights->items[i].at - *out) / mass;
+    *out = r->kind == CABER_READ_MASS ? mass : first / mass;
+    for (size_t i = 0; weights && r->kind == CABER_READ_BALANCE && i < weights->count; i++)
+        weights->items[i].mass *= (weights->items[i].at - *out) / mass;
     return CABER_OK;
 }
 
@@ -202,6 +287,8 @@ static caber_status predict_mass(const profile *p, double length, const caber_re
 caber_status reading_predict(const profile *p, double length, const caber_reading *r, double *out,
                              reading_weights *weights, caber_message *message)
 {
+    if (weights)
+        weights->count = 0;
     switch (r->kind) {
     case CABER_READ_SPAN:
     case CABER_READ_CANTILEVER:
