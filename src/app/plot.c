@@ -21,7 +21,7 @@ static const int plot_inks[PLOT_INKS] = {0x1b3a5c, 0xc2571a, 0x3f8f6b,
 
 /* Points, 72 an inch: what stands around a panel, and the radius of a dot. */
 static const double margin_left = 42, margin_right = 10, margin_top = 26, margin_bottom = 36;
-static const double title_height = 20, dot = 1.9;
+static const double title_height = 20, title_lift = 12, dot = 1.9;
 /* mm, height of letters as PLplot counts it; they come out as 9 points. */
 static const double letters = 2.35;
 static const double paleness = 0.2;
@@ -59,7 +59,7 @@ static char *escaped(const char *text)
 
 /* ------------------------------------------------------------------ one panel */
 
-/* Where a panel lies, and the size of a point in it. */
+/* Where a panel lies, and the size of a point in what is drawn. */
 typedef struct frame {
     const plot_panel *panel;
     double left, right, bottom, top; /* points, from the lower left corner of the figure */
@@ -69,7 +69,7 @@ typedef struct frame {
 
 static void draw_dot(const frame *f, double x, double y, bool hollow)
 {
-    enum { CORNERS = 16 };
+    enum { CORNERS = 12 };
     double px[CORNERS + 1], py[CORNERS + 1];
     for (int i = 0; i <= CORNERS; i++) {
         const double turn = 6.28318530717958647692 * i / CORNERS;
@@ -155,63 +155,74 @@ static void draw_note(frame *f, const plot_note *note)
 
 /* ------------------------------------------------------------------ legend */
 
-/* A row over the panel, at the right: what each labelled series is. Returns where it begins. */
-typedef struct legend {
-    PLINT count, what[8], text_colour[8], box_colour[8], box_pattern[8], line_colour[8],
-        line_style[8], symbol_colour[8], symbol_count[8];
-    double box_scale[8], box_width[8], line_width[8], symbol_scale[8];
-    const char *text[8], *symbol[8];
-} legend;
-
-static void legend_add(legend *l, const plot_series *s, const char *text)
+/* How wide a text comes out, in points: the reader's font is not known here, so on the wide side. */
+static double text_width(const char *text)
 {
-    const PLINT i = l->count++;
-    const bool pale = s->shape == PLOT_BAND, line = s->shape == PLOT_LINE;
-    const bool dashes = s->shape == PLOT_DASHES;
-    const PLINT ink = COLOUR_INK + (PLINT)s->ink;
-    l->what[i] = pale ? PL_LEGEND_COLOR_BOX : line || dashes ? PL_LEGEND_LINE : PL_LEGEND_SYMBOL;
-    l->text[i] = text;
-    l->text_colour[i] = COLOUR_TEXT;
-    l->box_colour[i] = COLOUR_PALE + (PLINT)s->ink;
-    l->box_pattern[i] = 0;
-    l->box_scale[i] = 0.8;
-    l->box_width[i] = 0;
-    l->line_colour[i] = l->symbol_colour[i] = ink;
-    l->line_style[i] = dashes ? 2 : 1;
-    l->line_width[i] = dashes ? 0.9 : 1.4;
-    l->symbol_scale[i] = 0.7;
-    l->symbol_count[i] = 1;
-    l->symbol[i] = s->shape == PLOT_RINGS ? "○" : "●";
+    double letters_of = 0;
+    for (; *text; text++)
+        letters_of += ((unsigned char)*text & 0xc0) != 0x80;
+    return 4.7 * letters_of;
 }
 
-static void legend_draw(const legend *l)
+static double legend_width(const plot_series *s)
 {
-    double width, height;
-    pllegend(&width, &height, PL_LEGEND_ROW_MAJOR,
-             PL_POSITION_RIGHT | PL_POSITION_TOP | PL_POSITION_OUTSIDE | PL_POSITION_VIEWPORT, 0,
-             0.004, 0.03, 0, 0, 0, 1, l->count, l->count, l->what, 0.6, 1, 2, 0, l->text_colour,
-             l->text, l->box_colour, l->box_pattern, l->box_scale, l->box_width, l->line_colour,
-             l->line_style, l->line_width, l->symbol_colour, l->symbol_scale, l->symbol_count,
-             l->symbol);
+    const double sample = s->shape == PLOT_POINTS || s->shape == PLOT_RINGS ? 2 * dot : 18;
+    return sample + 4 + text_width(s->label) + 10;
 }
 
-static void draw_legend(frame *f)
+/* A sample of the series and what it is, from x on; the middle of the row is y = 0. */
+static void legend_entry(frame *f, const plot_series *s, double x)
+{
+    const bool dots = s->shape == PLOT_POINTS || s->shape == PLOT_RINGS;
+    const double half = s->shape == PLOT_BAND ? 4 : 0, width = dots ? 2 * dot : 18;
+    const double px[2] = {dots ? x + dot : x, x + width}, py[2] = {-half, -half};
+    const double high[2] = {half, half};
+    const plot_series sample = {.shape = s->shape,
+                                .ink = s->ink,
+                                .count = dots ? 1 : 2,
+                                .x = px,
+                                .y = py,
+                                .y_2 = s->shape == PLOT_BAND ? high : NULL};
+    char *text = escaped(s->label);
+    f->good = f->good && text;
+    draw_series(f, &sample);
+    plcol0(COLOUR_TEXT);
+    if (text)
+        plptex(x + width + 4, 0, 1, 0, 0, text);
+    free(text);
+}
+
+/* Up to the right edge: lines before what lies about them. */
+static void draw_legend(frame *f, double width)
 {
     const plot_panel *p = f->panel;
-    legend l = {0};
-    char *copies[8];
-    for (size_t i = 0; i < p->series_count && l.count < 8; i++) {
-        char *text = p->series[i].label ? escaped(p->series[i].label) : NULL;
-        f->good = f->good && (text || !p->series[i].label);
-        if (!text)
-            continue;
-        copies[l.count] = text;
-        legend_add(&l, &p->series[i], text);
-    }
-    if (l.count)
-        legend_draw(&l);
-    for (PLINT i = 0; i < l.count; i++)
-        free(copies[i]);
+    double x = width;
+    for (size_t i = 0; i < p->series_count; i++)
+        x -= p->series[i].label ? legend_width(&p->series[i]) : 0;
+    for (int line = 1; line >= 0; line--)
+        for (size_t i = 0; i < p->series_count; i++) {
+            if (!p->series[i].label || (p->series[i].shape == PLOT_LINE) != line)
+                continue;
+            legend_entry(f, &p->series[i], x);
+            x += legend_width(&p->series[i]);
+        }
+}
+
+/* The row over a panel, in a window of its own where one is a point. */
+static void draw_head(frame *f, const plot_figure *figure)
+{
+    const double width = figure->width - f->left;
+    char *title = escaped(f->panel->title);
+    plvpor(f->left / figure->width, 1, f->top / figure->height,
+           (f->top + margin_top) / figure->height);
+    plwind(0, width, -title_lift, margin_top - title_lift);
+    f->x_point = f->y_point = 1;
+    f->good = f->good && title;
+    plcol0(COLOUR_TEXT);
+    if (title)
+        plptex(0, 0, 1, 0, 0, title);
+    free(title);
+    draw_legend(f, width);
 }
 
 /* ------------------------------------------------------------------ the figure */
@@ -231,19 +242,16 @@ static void draw_axes(const frame *f, bool grid)
     const double y = tick_step(p->y_low, p->y_high, f->top - f->bottom, 22);
     plwidth(grid ? 0.5 : 0.8);
     plcol0(grid ? COLOUR_GRID : COLOUR_TEXT);
-    plbox(grid ? "g" : "bn", x, 0, grid ? "g" : "bnv", y, 0);
+    plbox(grid ? "g" : "bnt", x, 0, grid ? "g" : "bntv", y, 0);
 }
 
-static void draw_titles(frame *f)
+static void draw_x_label(frame *f)
 {
-    char *title = escaped(f->panel->title), *label = escaped(f->panel->x_label);
-    f->good = f->good && title && label;
+    char *label = escaped(f->panel->x_label);
+    f->good = f->good && label;
     plcol0(COLOUR_TEXT);
-    if (title)
-        plmtex("t", 1.2, 0, 0, title);
     if (label)
         plmtex("b", 3, 1, 1, label);
-    free(title);
     free(label);
 }
 
@@ -261,8 +269,8 @@ static void draw_panel(frame *f, const plot_figure *figure)
     draw_axes(f, false);
     for (size_t i = 0; i < p->note_count; i++)
         draw_note(f, &p->notes[i]);
-    draw_titles(f);
-    draw_legend(f);
+    draw_x_label(f);
+    draw_head(f, figure);
 }
 
 static bool draw_figure(const plot_figure *figure)
@@ -274,6 +282,7 @@ static bool draw_figure(const plot_figure *figure)
     for (size_t i = 0; i < figure->panel_count; i++)
         shares += figure->panels[i].share;
     plschr(letters, 1);
+    plsmaj(0, 0); /* the grid says where the numbers are; ticks beside it would be too much */
     if (title) {
         plvpor(margin_left / figure->width, 1, 0, 1 - 0.7 * title_height / figure->height);
         plwind(0, 1, 0, 1);

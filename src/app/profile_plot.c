@@ -44,28 +44,42 @@ static void columns_free(columns *c)
 typedef struct curve {
     size_t count;
     double *x, *y, *low, *high;
-    double most;
+    double most; /* what its panel must reach */
 } curve;
+
+static bool is_unseen(const caber_fit *fit, size_t i, bool twist)
+{
+    return twist ? fit->band[i].twist_unseen : fit->band[i].bend_unseen;
+}
+
+/* Where nothing is seen, curve and band may go where they like: they do not flatten the rest. */
+static double curve_most(const curve *c, const caber_fit *fit, bool twist)
+{
+    double seen = 0, all = 0;
+    for (size_t i = 0; i < c->count; i++) {
+        all = fmax(all, c->y[i]);
+        if (!is_unseen(fit, i, twist))
+            seen = fmax(seen, fmin(c->high[i], 1.3 * c->y[i]));
+    }
+    return seen > 0 ? fmax(seen, fmin(all, 1.3 * seen)) : all;
+}
 
 static curve curve_of(columns *c, const caber_fit *fit, bool twist)
 {
     const size_t n = fit->shaft.station_count;
     curve out = {n, columns_add(c, n), columns_add(c, n), columns_add(c, n), columns_add(c, n), 0};
-    for (size_t i = 0; c->good && i < n; i++) {
+    if (!c->good)
+        return out;
+    for (size_t i = 0; i < n; i++) {
         const caber_station *s = &fit->shaft.stations[i];
         const double sd = twist ? fit->band[i].gj : fit->band[i].ei;
         out.x[i] = s->at * 1e3;
         out.y[i] = twist ? s->gj : profile_mean_ei(s);
         out.low[i] = out.y[i] * exp(-wide * sd);
         out.high[i] = out.y[i] * exp(wide * sd);
-        out.most = fmax(out.most, out.high[i]);
     }
+    out.most = curve_most(&out, fit, twist);
     return out;
-}
-
-static bool is_unseen(const caber_fit *fit, size_t i, bool twist)
-{
-    return twist ? fit->band[i].twist_unseen : fit->band[i].bend_unseen;
 }
 
 enum { PIECES = 20 };
@@ -86,7 +100,7 @@ static size_t add_pieces(plot_series *out, const curve *c, const caber_fit *fit,
         out[n++] = (plot_series){.shape = gone ? PLOT_DASHES : PLOT_LINE,
                                  .ink = ink,
                                  .label = labelled[gone] ? NULL
-                                          : gone         ? "seen by no reading"
+                                          : gone         ? "unseen"
                                                          : "fitted",
                                  .count = j - i + 1,
                                  .x = c->x + i,
@@ -128,7 +142,7 @@ static plot_series spans_of(columns *c, const caber_readings *readings, bool lef
                          .ink = PLOT_ORANGE,
                          .label = count == 0 ? NULL
                                   : left_out ? "left out"
-                                             : "a span, as it alone would be called",
+                                             : "load·span³/48 deflection",
                          .count = count,
                          .x = x,
                          .y = y,
@@ -188,7 +202,7 @@ static plot_series kind_series(columns *c, const caber_readings *readings, const
                          .y = y};
 }
 
-/* A level line at `sigma`, both ways, as two series; a band between at `sigma` with `band`. */
+/* The levels that residuals are judged by: how many series. */
 static size_t add_levels(plot_series *out, columns *c, const caber_readings *readings)
 {
     double *x = columns_add(c, 2), *inner = columns_add(c, 4), *outer = columns_add(c, 4);
@@ -201,7 +215,7 @@ static size_t add_levels(plot_series *out, columns *c, const caber_readings *rea
     }
     out[0] = (plot_series){.shape = PLOT_BAND,
                            .ink = PLOT_GREY,
-                           .label = "19 of 20",
+                           .label = "19 in 20",
                            .count = 2,
                            .x = x,
                            .y = inner,
@@ -281,7 +295,7 @@ static void fill_residuals(sheet *s, columns *c, const caber_readings *readings,
             s->off[n++] = kind_series(c, readings, fit, kind, left_out);
     notes_fill(&s->notes, readings, fit);
     const double range = residual_range(readings, fit);
-    s->panels[2] = (plot_panel){.title = "off by, in σ",
+    s->panels[2] = (plot_panel){.title = "Off by, σ",
                                 .x_label = "reading, in the order of the files",
                                 .share = 2.6,
                                 .x_low = 0,

@@ -78,31 +78,36 @@ static void print_profile(const caber_fit *fit)
         puts("EI is the mean over the directions; the two principal ones are below.");
 }
 
+static bool is_unseen(const caber_fit *fit, size_t i, bool twist)
+{
+    return twist ? fit->band[i].twist_unseen : fit->band[i].bend_unseen;
+}
+
 /* Prints where no reading would tell a fifth more or less. */
 static void print_unseen(const caber_fit *fit, bool twist)
 {
-    bool first = true;
+    const char *before = twist ? "  GJ  at" : "  EI  at";
     for (size_t i = 0; i < fit->shaft.station_count; i++) {
-        size_t j = i;
-        while (j < fit->shaft.station_count &&
-               (twist ? fit->band[j].twist_unseen : fit->band[j].bend_unseen))
-            j++;
-        if (j == i)
+        if (!is_unseen(fit, i, twist))
             continue;
-        printf("%s %.0f to %.0f mm", first ? (twist ? "  GJ  at" : "  EI  at") : ", ",
-               fit->shaft.stations[i].at * 1e3, fit->shaft.stations[j - 1].at * 1e3);
-        first = false;
+        size_t j = i;
+        while (j + 1 < fit->shaft.station_count && is_unseen(fit, j + 1, twist))
+            j++;
+        printf("%s %.0f", before, fit->shaft.stations[i].at * 1e3);
+        if (j > i)
+            printf(" to %.0f", fit->shaft.stations[j].at * 1e3);
+        before = " mm,";
         i = j;
     }
-    if (!first)
-        putchar('\n');
+    if (before[0] == ' ' && before[1] == 'm')
+        puts(" mm");
 }
 
 static void print_all_unseen(const caber_fit *fit)
 {
     bool any = false;
     for (size_t i = 0; i < fit->shaft.station_count; i++)
-        any = any || fit->band[i].bend_unseen || fit->band[i].twist_unseen;
+        any = any || is_unseen(fit, i, false) || is_unseen(fit, i, true);
     if (!any)
         return;
     table_group("Not seen: no reading would tell a fifth more or less here");
