@@ -64,7 +64,8 @@ static app_exit check_without(const options *given)
     omission item;
     while (next_omission(&list, &item))
         if (item.line == 0)
-            return app_misused(given->command, "--without takes FILE:LINE,..., not '%s'",
+            return app_misused(given->command,
+                               "--without takes FILE:LINE and more after commas, not '%s'",
                                given->text[OPTION_WITHOUT]);
     return APP_FINE;
 }

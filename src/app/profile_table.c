@@ -74,8 +74,8 @@ static void print_profile(const caber_fit *fit)
         if (last - i >= (step + 1) / 2) /* the butt has its own row */
             print_station(fit, i);
     print_station(fit, last);
-    if (fit->oriented)
-        puts("EI is the mean over the directions; the two principal ones are below.");
+    if (fit->shaft.stations[0].ei_2 > 0)
+        puts("EI is the mean over the directions about the axis.");
 }
 
 static bool is_unseen(const caber_fit *fit, size_t i, bool twist)

@@ -348,6 +348,6 @@ caber_status files_reference(FILE *out, files_format format, caber_message *mess
     }
     put_units(&p);
     if (p.scdoc)
-        fputs("\n# SEE ALSO\n\n*caber*(1)\n", out);
+        fputs("\n# SEE ALSO\n\n*caber*(1), *caber-profile*(1)\n", out);
     return finish(out, message);
 }
