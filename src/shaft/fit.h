@@ -6,19 +6,25 @@
  * readings in more than one direction about the axis, EI has two principal values:
  *   B = EI exp(S), S = [p q; q -p], principal values EI exp(+-e), e = hypot(p, q),
  * the stiffer at atan2(q, p)/2 from the mark, the same along the shaft. Minimised is
- *   sum_i ((y_i(c) - value_i)/sigma_i)^2 + |D c_ei|^2/bend_ei^2 + |D c_gj|^2/bend_gj^2 + priors,
+ *   sum_i ((y_i(c) - value_i)/sigma_i)^2 + |D c_ei/bend_ei|^2 + |D c_gj/bend_gj|^2 + priors,
  * D second differences (P-splines: P. H. C. Eilers and B. D. Marx 1996, Statistical Science 11:89), by
- * Gauss-Newton steps, halved until they descend, until one would change the sum by less than 1e-8.
+ * Gauss-Newton steps, halved until they descend, until one would change the sum by less than 1e-6.
  *
  * How far the curves may bend. The penalty is a prior, second differences of standard deviation `bend`.
  * `bend` is unknown too. Its probability given the readings is taken on a grid, from the marginal
  * likelihood of the problem linearised about the fit (the restricted likelihood: G. Wahba 1985, Annals of
  * Statistics 13:1378), all sizes of log(bend) between bend_least and bend_most beforehand as likely. The
- * fit is made at the mean of log(bend), and that mean and the fit are repeated until they agree. Cross-
- * validation, tried first, took one day in ten for much smoother or rougher than the shaft is; this
- * knows from sigma what scatter is to be expected (P. T. Reiss and R. T. Ogden 2009, J. R. Stat. Soc. B
- * 71:505). Where the readings scatter more than sigma says, it allows for that, so that one bad reading is
- * not followed by the curve.
+ * fit is made at the mean of log(bend), and that mean and the fit are repeated until they agree. Unlike
+ * cross-validation this uses what scatter sigma lets expect, and takes a shaft less often for much
+ * smoother or rougher than it is (P. T. Reiss and R. T. Ogden 2009, J. R. Stat. Soc. B 71:505); where
+ * the readings scatter more than sigma says, it allows for that, so that the curve does not follow one bad
+ * reading. bend_least is there because a curve that bends little in most places is still no reason to believe
+ * in a straight one at the ends, where nothing is seen.
+ * A shaft also bends further at one place than elsewhere, where a tip section ends. So each second difference
+ * has its own factor `local` on bend, 1 or above: the root of the mean square of those near, within 100 mm, as
+ * expected over what the readings leave open, beside one degree of freedom that says 1 (variances with an
+ * inverse-gamma distribution, shared by neighbours, by the variational rule; adaptive P-splines:
+ * T. Krivobokova, C. M. Crainiceanu and G. Kauermann 2008, J. Comput. Graph. Stat. 17:1).
  *
  * Covariance of c: over the grid, the mean of the inverses of J'J with the penalties, and of the squares
  * of what the fit would change by: the covariance of the mixture (R. E. Kass and D. Steffey 1989, J. Am.
@@ -54,6 +60,7 @@ typedef struct fit_curve {
     size_t first, count; /* of its coefficients among the unknowns */
     double knot;         /* m between knots */
     double bend;         /* standard deviation of the second differences */
+    double *local;       /* [count - 2], factors on bend */
 } fit_curve;
 
 /* Where a weight of a reading acts: nonzero splines there, and the hats that tell what is seen. */
@@ -78,6 +85,7 @@ typedef struct fit_problem {
     size_t unknowns, used;
     caber_shaft shaft;   /* stations at the unknowns of the last evaluation */
     double *basis;       /* [station][unknowns], of log EI, log m, log GJ at the stations */
+    size_t *order;       /* [reading], in which they are predicted */
     double *sigma;       /* [reading] */
     double *predicted;   /* [reading] */
     gsl_matrix *slope;   /* [reading][unknown], of the predictions over sigma */

@@ -150,6 +150,18 @@ static void differentiate(fit_problem *m, const fit_principal *two, size_t index
             local[j] * local[j] / (m->sigma[index] * m->sigma[index]);
 }
 
+static caber_status predict(fit_problem *m, const profile *p, const fit_principal *two,
+                            size_t index, reading_modes *kept)
+{
+    caber_status status = reading_predict_kept(p, m->readings->length, &m->readings->items[index],
+                                               &m->predicted[index], &m->weights, kept, m->message);
+    if (status == CABER_OK && !places_keep(m, index))
+        status = message_set(m->message, CABER_NO_MEMORY, "out of memory for the readings");
+    if (status == CABER_OK)
+        differentiate(m, two, index);
+    return status;
+}
+
 caber_status fit_evaluate(fit_problem *m, const gsl_vector *x)
 {
     for (size_t j = 0; j < m->unknowns; j++)
@@ -158,16 +170,12 @@ caber_status fit_evaluate(fit_problem *m, const gsl_vector *x)
     const fit_principal two = fit_principal_at(m, x);
     set_stations(m, x, &two);
     profile *p = NULL;
+    reading_modes kept = {0};
     caber_status status = profile_create(&m->shaft, NULL, &p, m->message);
     memset(m->seen, 0, 2 * m->hats * sizeof *m->seen);
-    for (size_t i = 0; status == CABER_OK && i < m->readings->count; i++) {
-        status = reading_predict(p, m->readings->length, &m->readings->items[i], &m->predicted[i],
-                                 &m->weights, m->message);
-        if (status == CABER_OK && !places_keep(m, i))
-            status = message_set(m->message, CABER_NO_MEMORY, "out of memory for the readings");
-        if (status == CABER_OK)
-            differentiate(m, &two, i);
-    }
+    for (size_t i = 0; status == CABER_OK && i < m->readings->count; i++)
+        status = predict(m, p, &two, m->order[i], &kept);
+    reading_modes_free(&kept);
     profile_free(p);
     return status;
 }
@@ -201,7 +209,8 @@ fit_penalty fit_penalty_at(const fit_problem *m, size_t i)
         const fit_curve *c = &m->curve[k];
         if (i < c->count - 2) {
             const size_t j = c->first + i;
-            return (fit_penalty){3, {j, j + 1, j + 2}, {1 / c->bend, -2 / c->bend, 1 / c->bend}};
+            const double w = 1 / (c->bend * c->local[i]);
+            return (fit_penalty){3, {j, j + 1, j + 2}, {w, -2 * w, w}};
         }
         i -= c->count - 2;
         if (i == 0) {
@@ -237,8 +246,11 @@ static bool curve_create(fit_curve *c, size_t pieces, double length, size_t *unk
     c->count = gsl_bspline_ncoeffs(c->spline);
     c->knot = length / (double)pieces;
     c->bend = mass_bend_prior;
+    c->local = malloc(c->count * sizeof *c->local);
+    for (size_t i = 0; c->local && i < c->count; i++)
+        c->local[i] = 1;
     *unknowns += c->count;
-    return true;
+    return c->local != NULL;
 }
 
 /* Diameters between the callipers' readings, straight between two, level beyond the ends. */
@@ -304,19 +316,40 @@ static void find_directions(fit_problem *m)
     m->direction = n == 2 ? found[0] + found[1] - pi / 2 : 0;
 }
 
+/* Readings that share modes one after the other: each, then the later ones on its jig. */
+static void find_order(fit_problem *m)
+{
+    const caber_readings *r = m->readings;
+    size_t n = 0;
+    for (size_t i = 0; i < r->count; i++) {
+        const caber_reading *a = &r->items[i];
+        bool placed = false;
+        for (size_t k = 0; a->kind == CABER_READ_FREQUENCY && k < n; k++)
+            placed = placed || m->order[k] == i;
+        if (!placed)
+            m->order[n++] = i;
+        for (size_t j = i + 1; !placed && a->kind == CABER_READ_FREQUENCY && j < r->count; j++) {
+            const caber_reading *b = &r->items[j];
+            if (b->kind == a->kind && b->held_at == a->held_at && b->load == a->load)
+                m->order[n++] = j;
+        }
+    }
+}
+
 static bool arrays_create(fit_problem *m)
 {
     const size_t n = m->readings->count;
     m->hats = (size_t)ceil(m->readings->length / hat_width) + 1;
     m->predicted = calloc(n, sizeof(double));
     m->sigma = calloc(n, sizeof(double));
+    m->order = calloc(n, sizeof *m->order);
     m->slope = gsl_matrix_calloc(n, m->unknowns);
     m->place_count = calloc(n, sizeof *m->place_count);
     m->place = calloc(n, sizeof *m->place);
     m->seen = calloc(2 * m->hats, sizeof(double));
     m->scratch = calloc(m->unknowns + m->hats, sizeof(double));
-    return m->predicted && m->sigma && m->slope && m->place_count && m->place && m->seen &&
-           m->scratch;
+    return m->predicted && m->sigma && m->order && m->slope && m->place_count && m->place &&
+           m->seen && m->scratch;
 }
 
 size_t fit_hat_of(const fit_problem *m, double at)
@@ -336,6 +369,8 @@ bool fit_problem_create(fit_problem *m, const caber_readings *r, caber_message *
     m->unknowns += m->directions ? 2 : 0;
     good = good && curve_create(&m->curve[FIT_GJ], pieces, r->length, &m->unknowns) &&
            arrays_create(m) && stations_create(m);
+    if (good)
+        find_order(m);
     for (size_t i = 0; good && i < r->count; i++) {
         m->used += !r->items[i].left_out;
         m->sigma[i] = r->items[i].sigma;
@@ -345,9 +380,11 @@ bool fit_problem_create(fit_problem *m, const caber_readings *r, caber_message *
 
 void fit_problem_free(fit_problem *m)
 {
-    for (int k = 0; k < FIT_CURVES; k++)
+    for (int k = 0; k < FIT_CURVES; k++) {
+        free(m->curve[k].local);
         if (m->curve[k].spline)
             gsl_bspline_free(m->curve[k].spline);
+    }
     if (m->slope)
         gsl_matrix_free(m->slope);
     for (size_t i = 0; m->place && i < m->readings->count; i++)
@@ -356,6 +393,7 @@ void fit_problem_free(fit_problem *m)
     free(m->shaft.stations);
     free(m->basis);
     free(m->sigma);
+    free(m->order);
     free(m->predicted);
     free(m->place_count);
     free(m->place);

@@ -9,12 +9,16 @@
 #include "base/message.h"
 #include "shaft/fit.h"
 
-/* Standard deviations of the second differences of log EI and log GJ over 80 mm that a shaft may have, an
- * assumption of ours; over other knots as for an integrated random walk, which the penalty is. */
-static const double bend_least = 0.01, bend_most = 0.3, bend_knot = 0.08, bend_power = 1.5;
-/* Changes of the sum of squares: what ends the search, and what a step may make worse for the sake of
- * derivatives that are those of the splines between the stations, not of what follows the stations. */
-static const double rough = 0.1, settled = 1e-8, slack = 1e-5, no_worse = 1e-2;
+/* Assumptions of ours: standard deviations of the second differences of log EI and log GJ over 80 mm that a
+ * shaft may have; over other knots as for an integrated random walk, which the penalty is. */
+static const double bend_least = 0.04, bend_most = 0.3, bend_knot = 0.08, bend_power = 1.5;
+/* How a shaft may bend further at one place than elsewhere, see choose_local: m; degrees of freedom. */
+static const double around = 0.1, own = 1;
+/* Changes of the sum of squares that are as good as none: what ends the search, roughly and at last, and
+ * what a step may make worse, for the sake of derivatives that are those of the splines between the stations and
+ * not of what follows the stations: with them steps converge as fast, to a point that may not be the
+ * very lowest. */
+static const double rough = 0.1, settled = 1e-6, slack = 0.5, no_worse = 0.05;
 enum { ROUNDS = 12, STEPS = 80, HALVINGS = 30 };
 
 /* ------------------------------------------------------------------ blocks of the problem */
@@ -262,6 +266,51 @@ static double choose_bend(fit_problem *m, block *b, const gsl_vector *x)
     return fabs(log(c->bend / before));
 }
 
+/* square[i] = the mean square of the curve's second difference i over what is left open about it, its
+ * estimate squared and its variance, over bend^2. */
+static bool mean_squares(const fit_problem *m, block *b, const gsl_vector *x, double *square)
+{
+    static const double factor[3] = {1, -2, 1};
+    const fit_curve *c = &m->curve[b->which];
+    double value, gain;
+    if (!block_solve(b, m, x, &value, &gain) ||
+        gsl_linalg_cholesky_invert(b->factor) != GSL_SUCCESS)
+        return false;
+    for (size_t i = 0; i + 2 < c->count; i++) {
+        const size_t first = c->first - b->first + i;
+        double difference = 0, variance = 0;
+        for (size_t j = 0; j < 3; j++) {
+            difference += factor[j] * gsl_vector_get(x, c->first + i + j);
+            for (size_t k = 0; k < 3; k++)
+                variance +=
+                    factor[j] * factor[k] *
+                    gsl_matrix_get(b->factor, first + (j > k ? j : k), first + (j > k ? k : j));
+        }
+        square[i] = (difference * difference + variance) / (c->bend * c->bend);
+    }
+    return true;
+}
+
+/* Sets how much further than elsewhere the curve may bend at each place: from the mean squares within
+ * `around`, weighted less the further, beside `own` degrees of freedom that say as far as elsewhere. */
+static void choose_local(fit_problem *m, block *b, const gsl_vector *x)
+{
+    fit_curve *c = &m->curve[b->which];
+    double *square = m->scratch;
+    if (!mean_squares(m, b, x, square))
+        return;
+    for (size_t i = 0; i + 2 < c->count; i++) {
+        double sum = own, count = own;
+        for (size_t j = 0; j + 2 < c->count; j++) {
+            const double apart = c->knot * fabs((double)i - (double)j);
+            const double weight = fmax(1 - apart / around, 0);
+            sum += weight * square[j];
+            count += weight;
+        }
+        c->local[i] = sqrt(fmax(sum / count, 1));
+    }
+}
+
 /* ------------------------------------------------------------------ all of it */
 
 /* A level shaft that the readings agree with on average: static readings go like 1/EI or 1/GJ. */
@@ -296,7 +345,7 @@ static caber_status start(fit_problem *m, gsl_vector *x)
 
 static caber_status rounds(fit_problem *m, block blocks[2], gsl_vector *x)
 {
-    static const double near = 0.02; /* of log(bend) */
+    static const double near = 0.05; /* of log(bend) */
     caber_status status = start(m, x);
     for (int k = 0; k < 2; k++) {
         fit_curve *c = &m->curve[blocks[k].which];
@@ -307,8 +356,10 @@ static caber_status rounds(fit_problem *m, block blocks[2], gsl_vector *x)
         if (status != CABER_OK)
             break;
         double most = 0;
-        for (int k = 0; k < 2; k++)
+        for (int k = 0; k < 2; k++) {
             most = fmax(most, choose_bend(m, &blocks[k], x));
+            choose_local(m, &blocks[k], x);
+        }
         fit_set_sigma(m, fit_principal_at(m, x).e);
         status = fit_evaluate(m, x);
         if (most < near)

@@ -6,7 +6,6 @@
 #include <stdlib.h>
 
 #include "base/message.h"
-#include "shaft/modes.h"
 
 static const double two_pi = 6.28318530717958647692;
 /* m, longest element of a frequency jig: the lowest mode is good to 1e-6 with it. */
@@ -238,23 +237,35 @@ static caber_status read_frequency(const beam *b, const modes *m, const caber_re
     return CABER_OK;
 }
 
-static caber_status predict_frequency(const profile *p, const caber_reading *r, double *out,
-                                      reading_weights *weights, caber_message *message)
+void reading_modes_free(reading_modes *k)
 {
-    const beam_shape shape = {.profile = p, .held_at = r->held_at, .end_at = 0, .element = element};
+    modes_free(k->modes);
+    beam_free(k->beam);
+    *k = (reading_modes){0};
+}
+
+/* Fills what is kept with the modes of the reading's jig, unless it is those. */
+static caber_status modes_keep(const profile *p, const caber_reading *r, reading_modes *kept,
+                               caber_message *message)
+{
+    if (kept->modes && kept->profile == p && kept->held_at == r->held_at && kept->mass == r->load)
+        return CABER_OK;
+    reading_modes_free(kept);
+    const beam_shape shape = {.profile = p, .held_at = r->held_at, .element = element};
     const beam_body body = {.mass = r->load};
-    beam *b = NULL;
-    modes *m = NULL;
-    caber_status status = beam_create(&shape, &b, message);
+    caber_status status = beam_create(&shape, &kept->beam, message);
     if (status == CABER_OK) {
-        beam_add_body(b, &body);
-        status = modes_create(b, 2, &m, message);
+        beam_add_body(kept->beam, &body);
+        status = modes_create(kept->beam, 2, &kept->modes, message);
     }
-    if (status == CABER_OK)
-        status = read_frequency(b, m, r, out, weights, message);
-    modes_free(m);
-    beam_free(b);
-    return status;
+    if (status != CABER_OK) {
+        reading_modes_free(kept);
+        return status;
+    }
+    kept->profile = p;
+    kept->held_at = r->held_at;
+    kept->mass = r->load;
+    return CABER_OK;
 }
 
 /* ------------------------------------------------------------------ mass and balance */
@@ -284,8 +295,9 @@ static caber_status predict_mass(const profile *p, double length, const caber_re
 
 /* ------------------------------------------------------------------ all kinds */
 
-caber_status reading_predict(const profile *p, double length, const caber_reading *r, double *out,
-                             reading_weights *weights, caber_message *message)
+caber_status reading_predict_kept(const profile *p, double length, const caber_reading *r,
+                                  double *out, reading_weights *weights, reading_modes *kept,
+                                  caber_message *message)
 {
     if (weights)
         weights->count = 0;
@@ -294,11 +306,24 @@ caber_status reading_predict(const profile *p, double length, const caber_readin
     case CABER_READ_CANTILEVER:
     case CABER_READ_TWIST:
         return predict_static(p, r, out, weights, message);
-    case CABER_READ_FREQUENCY:
-        return predict_frequency(p, r, out, weights, message);
+    case CABER_READ_FREQUENCY: {
+        const caber_status status = modes_keep(p, r, kept, message);
+        return status == CABER_OK
+                   ? read_frequency(kept->beam, kept->modes, r, out, weights, message)
+                   : status;
+    }
     default:
         return predict_mass(p, length, r, out, weights, message);
     }
+}
+
+caber_status reading_predict(const profile *p, double length, const caber_reading *r, double *out,
+                             reading_weights *weights, caber_message *message)
+{
+    reading_modes kept = {0};
+    const caber_status status = reading_predict_kept(p, length, r, out, weights, &kept, message);
+    reading_modes_free(&kept);
+    return status;
 }
 
 void reading_title(const caber_readings *all, size_t index, char *text, size_t size)
@@ -348,6 +373,8 @@ caber_status reading_check(const caber_readings *all, const caber_reading *r,
             "%s: the reading's error must be above 0; give its jig a resolution or a "
             "repeatability",
             title);
+    if (isinf(r->orientation))
+        return message_set(message, CABER_BAD_INPUT, "%s: an orientation must be a number", title);
     if (r->kind == CABER_READ_MASS)
         return CABER_OK;
     if (r->kind == CABER_READ_BALANCE) {

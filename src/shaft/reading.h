@@ -26,7 +26,7 @@
 #ifndef SHAFT_READING_H
 #define SHAFT_READING_H
 
-#include "shaft/beam.h"
+#include "shaft/modes.h"
 
 /* What a relative change of the profile at one place is weighted by: the change of the reading is the
  * sum over `count` of bend . dB/EI + twist dGJ/GJ + mass dm/m, EI the root of the two principal ones. */
@@ -48,6 +48,20 @@ typedef struct reading_weights {
 caber_status reading_predict(const profile *p, double length, const caber_reading *r, double *out,
                              reading_weights *weights, caber_message *message);
 void reading_weights_free(reading_weights *w);
+
+/* The modes of the last frequency jig, for readings on it in other directions. Start with {0}. */
+typedef struct reading_modes {
+    const profile *profile;
+    double held_at, mass;
+    beam *beam;   /* owned */
+    modes *modes; /* owned; free with reading_modes_free */
+} reading_modes;
+
+/* The same, with modes kept from one call to the next; the profile must outlive them. */
+caber_status reading_predict_kept(const profile *p, double length, const caber_reading *r,
+                                  double *out, reading_weights *weights, reading_modes *kept,
+                                  caber_message *message);
+void reading_modes_free(reading_modes *kept);
 
 /* Given readings; says by file and line what is impossible in one: places out of order or off the
  * shaft, a load, value or sigma that is not above 0. */
