@@ -88,6 +88,14 @@ typedef struct caber_station {
     double diameter; /* m, outside */
 } caber_station;
 
+/* The errors of a measured profile as independent components: the logarithms of EI, GJ and mass at
+ * station i are off by sum_k z_k share[k][i][0..2], each z_k of mean 0 and standard deviation 1. So
+ * errors of neighbouring stations, which were read together, stay together. */
+typedef struct caber_errors {
+    size_t count;  /* components */
+    double *share; /* 1, [count][station_count][3]: of EI (both), GJ, mass; owned */
+} caber_errors;
+
 typedef struct caber_shaft {
     char name[CABER_NAME_SIZE];
     char note[CABER_NOTE_SIZE];
@@ -96,6 +104,7 @@ typedef struct caber_shaft {
     double damping;          /* 1, damping ratio of every mode */
     size_t station_count;    /* at least 2 */
     caber_station *stations; /* ascending `at`; owned by the shaft */
+    caber_errors errors;     /* how well the stations are known; empty = as if exactly */
 } caber_shaft;
 
 /* A change of the profile between two distances from the tip of the uncut shaft. */
@@ -558,6 +567,105 @@ CABER_API caber_status caber_bench_run(const caber_setup *setup, const caber_jig
 /* Given a first moment about 14 in, kg m; writes a letter and points such as "D2.3".
  * Source: common practice; D0 = 213.5 oz in from memory, a point is 1.75 oz in. */
 CABER_API void caber_swing_weight(double moment, char *text, size_t size);
+
+/* ------------------------------------------------------------------ bench readings to a profile */
+
+/* How a reading was taken. Places are m from the tip of the uncut shaft. */
+typedef enum caber_reading_kind {
+    CABER_READ_SPAN,       /* two supports and a load between them: deflection, m */
+    CABER_READ_CANTILEVER, /* clamped, a load across the shaft: deflection, m */
+    CABER_READ_FREQUENCY,  /* clamped, a mass on the tip: frequency of free bending, Hz */
+    CABER_READ_TWIST,      /* clamped, a couple about the axis: angle, rad */
+    CABER_READ_MASS,       /* of the whole uncut shaft, kg */
+    CABER_READ_BALANCE,    /* centre of mass of the whole uncut shaft, m from the tip */
+    CABER_READ_KINDS
+} caber_reading_kind;
+
+typedef struct caber_reading {
+    caber_reading_kind kind;
+    double held_at; /* m, edge of the clamp; of a span the support nearer the butt */
+    double rest_at; /* m, the other support of a span */
+    double load_at; /* m, where the load or lever acts */
+    double read_at; /* m, where the deflection or angle is read */
+    double load;    /* N, N m of a twist, kg of a tip mass */
+    double
+        orientation; /* rad about e1 from the shaft's mark to the direction of the load; NAN = not noted */
+    double value;                 /* m, Hz, rad or kg */
+    double sigma;                 /* standard deviation of value, in its unit */
+    bool left_out;                /* kept out of the fit, but predicted and shown */
+    int line;                     /* of its file, for messages; 0 = none */
+    char source[CABER_NAME_SIZE]; /* its file, for messages */
+} caber_reading;
+
+/* An outside diameter read at a place. */
+typedef struct caber_calliper {
+    double at, diameter; /* m */
+} caber_calliper;
+
+/* Everything read on one shaft, and how the profile is to be drawn through it. */
+typedef struct caber_readings {
+    char name[CABER_NAME_SIZE];
+    char note[CABER_NOTE_SIZE];
+    double length;           /* m, of the uncut shaft */
+    double density, damping; /* as in caber_shaft; not read on a bench here */
+    double pitch;            /* m, most between two stations of the profile */
+    double knot;             /* m, most between two knots of the spline of log EI and log GJ */
+    size_t count;
+    caber_reading *items; /* owned */
+    size_t calliper_count;
+    caber_calliper *callipers; /* ascending `at`; owned */
+} caber_readings;
+
+/* How a reading stands beside the fitted profile. */
+typedef struct caber_residual {
+    double predicted; /* as caber_reading.value */
+    double sigmas;    /* (value - predicted) over its own standard deviation in the fit, which for a
+                         reading that pulls the profile towards itself is below its sigma */
+    double leverage;  /* 0..1, how much of its own prediction the reading decides */
+} caber_residual;
+
+/* Standard deviations of the profile at a station, relative. */
+typedef struct caber_band {
+    double ei, gj, mass;            /* 1 */
+    bool bend_unseen, twist_unseen; /* no reading would tell EI (GJ) here a fifth higher or lower */
+} caber_band;
+
+typedef struct caber_fit {
+    caber_shaft shaft;        /* owned; with its errors */
+    caber_band *band;         /* [shaft.station_count]; owned */
+    caber_residual *residual; /* [readings.count]; owned */
+    size_t used;              /* readings in the fit */
+    double parameters;        /* effective number, trace of the hat matrix */
+    double chi_square;        /* weighted squares of the residuals of those used */
+    double
+        widened; /* 1 or more: factor on the errors, root of chi_square over the degrees of freedom */
+    double smooth_ei, smooth_gj; /* weights of smoothness, 1 over the square of the bends believed in */
+    bool oriented;               /* there were orientations enough to tell two principal EI */
+    double ratio, ratio_sd; /* larger over smaller principal EI, less 1; its standard deviation */
+    double angle, angle_sd; /* rad, of the stiffer direction from the mark, and its deviation */
+} caber_fit;
+
+/* Given readings; returns the profile drawn through them, to be freed with caber_fit_free.
+ * Errors: CABER_BAD_INPUT when a reading is impossible or the readings see too little of the shaft;
+ * CABER_NOT_CONVERGED when they contradict each other. */
+CABER_API caber_status caber_fit_run(const caber_readings *readings, caber_fit **out,
+                                     caber_message *message);
+CABER_API void caber_fit_free(caber_fit *fit);
+CABER_API void caber_readings_free(caber_readings *readings);
+
+/* Given the path of a readings file (YAML, which names a CSV a jig) and `override_count` texts
+ * "path=value"; returns new readings to be freed with caber_readings_free. Errors name file, line,
+ * column and field. */
+CABER_API caber_status caber_readings_read(const char *path, const char *const *overrides,
+                                           size_t override_count, caber_readings **out,
+                                           caber_message *message);
+/* Given a shaft and a path "DIR/NAME.yaml"; writes the shaft's file and, when it has errors, beside it
+ * "DIR/NAME-errors.csv", which the file names. `comment` (NULL = none) becomes lines of comment at the
+ * top: where the profile comes from. What is written reads back to the same bits. An existing file is
+ * replaced only once the new one is complete. Errors: CABER_IO_ERROR; CABER_BAD_INPUT for a shaft
+ * that could not be read back. */
+CABER_API caber_status caber_shaft_write(const caber_shaft *shaft, const char *path,
+                                         const char *comment, caber_message *message);
 
 #ifdef __cplusplus
 }

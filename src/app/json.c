@@ -1,6 +1,11 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/json.h"
 
+#include <math.h>
+#include <stdlib.h>
+
+#include "app/profile.h"
+
 json_t *json_app_impact(const caber_impact *impact, bool straight)
 {
     size_t count;
@@ -31,6 +36,90 @@ json_t *json_app_swing(const caber_setup *setup, const caber_swing *swing)
                      "impact", json_app_impact(&swing->bent, false), "straight",
                      json_app_impact(&swing->straight, true), "effort",
                      json_app_effort(&swing->effort));
+}
+
+/* ------------------------------------------------------------------ a profile */
+
+static json_t *json_station(const caber_fit *fit, size_t i)
+{
+    const caber_station *s = &fit->shaft.stations[i];
+    const caber_band *b = &fit->band[i];
+    return json_pack("{sf sf sf sf sf sf sf sf sf sb sb}", "at_m", s->at, "ei_nm2", s->ei,
+                     "ei_2_nm2", s->ei_2 > 0 ? s->ei_2 : s->ei, "ei_sd_percent", 100 * b->ei,
+                     "gj_nm2", s->gj, "gj_sd_percent", 100 * b->gj, "mass_kg_m", s->mass,
+                     "mass_sd_percent", 100 * b->mass, "diameter_mm", 1e3 * s->diameter,
+                     "bend_seen", (int)!b->bend_unseen, "twist_seen", (int)!b->twist_unseen);
+}
+
+static json_t *json_reading(const caber_readings *readings, const caber_fit *fit, size_t i)
+{
+    const caber_reading *r = &readings->items[i];
+    const profile_kind *kind = profile_kind_of(r);
+    json_t *object = json_pack(
+        "{ss ss si ss sf sf sf sf sf sb sb}", "kind", kind->name, "file", profile_file(r->source),
+        "line", r->line, "unit", kind->unit, "value", r->value * kind->factor, "sigma",
+        r->sigma * kind->factor, "predicted", fit->residual[i].predicted * kind->factor, "residual",
+        fit->residual[i].sigmas, "leverage", fit->residual[i].leverage, "left_out",
+        (int)r->left_out, "outlier", (int)profile_is_outlier(readings, fit, i));
+    const bool bends = r->kind == CABER_READ_SPAN || r->kind == CABER_READ_CANTILEVER ||
+                       r->kind == CABER_READ_FREQUENCY;
+    if (object && bends)
+        json_object_set_new(object, "orientation_deg",
+                            isnan(r->orientation) ? json_null()
+                                                  : json_real(r->orientation * CABER_DEG));
+    if (object && r->kind == CABER_READ_SPAN)
+        json_object_set_new(object, "apparent_ei_nm2", json_real(profile_apparent_ei(r)));
+    return object;
+}
+
+static json_t *json_jigs(const caber_readings *readings, const caber_fit *fit)
+{
+    size_t count;
+    profile_jig *jigs = profile_jigs(readings, fit, &count);
+    json_t *list = jigs ? json_array() : NULL;
+    for (size_t i = 0; list && i < count; i++) {
+        const caber_reading any = {.kind = jigs[i].kind};
+        json_array_append_new(list,
+                              json_pack("{ss ss sI sI sf sf}", "kind", profile_kind_of(&any)->name,
+                                        "file", jigs[i].file, "used", (json_int_t)jigs[i].used,
+                                        "left_out", (json_int_t)jigs[i].left_out, "rms",
+                                        jigs[i].rms, "mean", jigs[i].mean));
+    }
+    free(jigs);
+    return list;
+}
+
+/* Null when the readings do not tell directions apart. */
+static json_t *json_symmetry(const caber_fit *fit)
+{
+    if (!fit->oriented)
+        return json_null();
+    return json_pack("{sf sf sf sf}", "difference_percent", 100 * fit->ratio,
+                     "difference_sd_percent", 100 * fit->ratio_sd, "angle_deg",
+                     fit->angle * CABER_DEG, "angle_sd_deg", fit->angle_sd * CABER_DEG);
+}
+
+json_t *json_app_profile(const caber_readings *readings, const caber_fit *fit)
+{
+    json_t *stations = json_array(), *list = json_array();
+    for (size_t i = 0; i < fit->shaft.station_count; i++)
+        json_array_append_new(stations, json_station(fit, i));
+    for (size_t i = 0; i < readings->count; i++)
+        json_array_append_new(list, json_reading(readings, fit, i));
+    const bool complete = json_array_size(stations) == fit->shaft.station_count &&
+                          json_array_size(list) == readings->count;
+    json_t *object = json_pack(
+        "{ss sf sI sI sf sf sf sf sf sf so so so so}", "shaft", readings->name, "length_m",
+        readings->length, "used", (json_int_t)fit->used, "left_out",
+        (json_int_t)(readings->count - fit->used), "parameters", fit->parameters, "chi_square",
+        fit->chi_square, "reduced_chi_square", profile_reduced_chi_square(fit), "widened",
+        fit->widened, "smoothness_ei_percent", 100 / sqrt(fit->smooth_ei), "smoothness_gj_percent",
+        100 / sqrt(fit->smooth_gj), "symmetry", json_symmetry(fit), "stations", stations, "jigs",
+        json_jigs(readings, fit), "readings", list);
+    if (complete)
+        return object;
+    json_decref(object);
+    return NULL;
 }
 
 app_exit json_app_print(json_t *value)

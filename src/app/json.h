@@ -12,6 +12,7 @@
  * A missing value makes json_app_print fail, so calls need not be checked one by one. */
 json_t *json_app_impact(const caber_impact *impact, bool straight); /* what the straight club has */
 json_t *json_app_swing(const caber_setup *setup, const caber_swing *swing);
+json_t *json_app_profile(const caber_readings *readings, const caber_fit *fit);
 
 /* Prints a value and drops it. Returns APP_FINE, or APP_UNFINISHED after saying why. */
 app_exit json_app_print(json_t *value);

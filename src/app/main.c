@@ -12,7 +12,7 @@
 
 #include "app/app.h"
 
-static const app_command *const commands[] = {&cmd_swing, &cmd_bench, &cmd_fields};
+static const app_command *const commands[] = {&cmd_profile, &cmd_swing, &cmd_bench, &cmd_fields};
 
 enum { COMMAND_COUNT = sizeof commands / sizeof *commands };
 
@@ -66,17 +66,18 @@ void app_print_cautions(void)
 static void main_print_help(void)
 {
     puts("Usage: caber COMMAND [OPERAND]... [OPTION]...\n"
-         "Golf-shaft dynamics: from a measured stiffness profile to the head at impact.\n\n"
+         "Golf-shaft dynamics: from bench readings and a stiffness profile to the head at "
+         "impact.\n\n"
          "Commands:");
     for (size_t i = 0; i < COMMAND_COUNT; i++) {
         char left[64];
         snprintf(left, sizeof left, "%s %s", commands[i]->name, commands[i]->operands);
-        printf("  %-15s %s\n", left, commands[i]->summary);
+        printf("  %-16s %s\n", left, commands[i]->summary);
     }
-    puts("  help [COMMAND]  Prints this, or the help of a command\n\n"
+    puts("  help [COMMAND]   Prints this, or the help of a command\n\n"
          "Options:\n"
-         "  --help          print this and exit\n"
-         "  --version       print the version and exit\n\n"
+         "  --help           print this and exit\n"
+         "  --version        print the version and exit\n\n"
          "Exit status: 0 fine, 1 a problem in the input, 2 wrong usage, 3 the computation\n"
          "could not finish. Manual pages: caber(1), caber-files(5).");
 }

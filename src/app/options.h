@@ -20,6 +20,10 @@
     X(OPTION_SERIES, "series", "FILE", "write the swing through time to FILE.csv or FILE.h5")      \
     X(OPTION_SENSITIVITY, "sensitivity", NULL, "print instead which part of the shaft does what")  \
     X(OPTION_PARTS, "parts", "COUNT", "into how many parts that cuts the shaft; 10 if not given")  \
+    X(OPTION_WITHOUT, "without", "FILE:LINE",                                                      \
+      "leave this reading out of the fit; more after commas")                                      \
+    X(OPTION_OUTPUT, "output", "SHAFT.yaml", "write the profile as a shaft file, with its errors") \
+    X(OPTION_PLOT, "plot", "FILE.svg", "draw the profile and how far each reading is off")         \
     X(OPTION_GET, "get", "NAME,...", "print only these values, in their printed units")            \
     X(OPTION_JSON, "json", NULL, "print JSON")                                                     \
     X(OPTION_MAN, "man", NULL, "print the manual page caber-files(5) as scdoc source")             \

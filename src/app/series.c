@@ -5,8 +5,8 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/replace.h"
 #include "files/files.h"
+#include "files/replace.h"
 #include "study/store.h"
 
 static bool series_ends_with(const char *path, const char *end)

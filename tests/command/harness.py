@@ -18,6 +18,7 @@ BUILD = pathlib.Path(os.environ["CABER_BUILD"])
 GOLDEN = pathlib.Path(__file__).resolve().parent / "golden"
 MODELS = SOURCE / "models"
 SETUP = str(MODELS / "setups/neutral-smooth.yaml")
+READINGS = str(MODELS / "readings/neutral.yaml")
 NUMBER = re.compile(r" *(?<![\w.])[-+]?\d+(?:\.(\d+))?(e[-+]\d+)?")
 
 

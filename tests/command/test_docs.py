@@ -7,7 +7,7 @@ import subprocess
 
 from harness import BUILD, CABER, Case, SOURCE, main
 
-COMMANDS = ("swing", "bench", "fields")
+COMMANDS = ("profile", "swing", "bench", "fields")
 
 
 def page(name):
@@ -74,7 +74,7 @@ class Pages(Case):
             self.assertIn(key, manual)
 
     def test_the_pages_are_well_formed(self):
-        for name in ("caber.1", "caber-swing.1", "caber-bench.1", "caber-fields.1", "caber-files.5"):
+        for name in ("caber.1", "caber-profile.1", "caber-swing.1", "caber-bench.1", "caber-fields.1", "caber-files.5"):
             text = (BUILD / "man" / name).read_text(encoding="utf-8")
             self.assertRegex(text, r'\.TH "%s" "%s"' % tuple(name.rsplit(".", 1)))
             self.assertIn('.SH "NAME"' if '.SH "NAME"' in text else ".SH NAME", text)
@@ -87,6 +87,14 @@ class Pages(Case):
             self.assertIn(script, readme)
         for link in re.findall(r"\]\(([^)#:]+)\)", readme):
             self.assertTrue((SOURCE / link).exists(), link)
+
+    def test_the_readme_shows_a_profile_as_it_is_printed(self):
+        readme = (SOURCE / "README.md").read_text(encoding="utf-8")
+        printed = self.good("profile", SOURCE / "models/readings/neutral.yaml").split("\n\n")
+        for title in ("Profile;", "Further off"):
+            shown = re.search(r"^```\n(%s.*?)^```$" % title, readme, re.S | re.M)[1]
+            part = next(p for p in printed if p.startswith(title)).split("\n")
+            self.alike("\n".join(part[:shown.count("\n")]) + "\n", shown)
 
     def test_the_readme_shows_what_is_printed(self):
         readme = (SOURCE / "README.md").read_text(encoding="utf-8")
@@ -113,13 +121,13 @@ class Pages(Case):
 
 
 class Completion(Case):
-    def complete(self, *words):
+    def complete(self, *words, cwd=SOURCE / "models/setups"):
         """What bash would offer for the last word."""
         script = """source "$1"; shift; COMP_WORDS=("$@"); COMP_CWORD=$(($# - 1)); _caber
                     printf '%s\\n' "${COMPREPLY[@]}" """
         done = subprocess.run(["bash", "-c", script, "bash", SOURCE / "src/app/completion/caber",
                                "caber", *words], text=True, capture_output=True, check=True,
-                              cwd=SOURCE / "models/setups", env=dict(os.environ))
+                              cwd=cwd, env=dict(os.environ))
         self.assertEqual(done.stderr, "")
         return done.stdout.split()
 
@@ -138,6 +146,11 @@ class Completion(Case):
     def test_setups(self):
         self.assertIn("neutral-smooth.yaml", self.complete("swing", "neutral-s"))
         self.assertEqual(self.complete("fields", "im"), ["impact"])
+
+    def test_readings(self):
+        folder = SOURCE / "models/readings"
+        self.assertIn("neutral.yaml", self.complete("profile", "neutral", cwd=folder))
+        self.assertNotIn("neutral-spans.csv", self.complete("profile", "neutral", cwd=folder))
 
 
 if __name__ == "__main__":

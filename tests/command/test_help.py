@@ -1,8 +1,8 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Help, version and wrong usage."""
-from harness import Case, SETUP, main, run
+from harness import Case, READINGS, SETUP, main, run
 
-COMMANDS = ("swing", "bench", "fields")
+COMMANDS = ("profile", "swing", "bench", "fields")
 
 
 class Help(Case):
@@ -37,6 +37,21 @@ class Usage(Case):
                       ["swing", SETUP, "--parts", "4"],
                       ["swing", SETUP, "--sensitivity", "--get", "droop_mm"],
                       ["swing", SETUP, "--sensitivity", "--series", "a.csv"],
+                      ["profile"], ["profile", READINGS, READINGS],
+                      ["profile", READINGS, "--get", "ei_nm2"],
+                      ["profile", READINGS, "--without", "a.csv"],
+                      ["profile", READINGS, "--without", "a.csv:"],
+                      ["profile", READINGS, "--without", "a.csv:0"],
+                      ["profile", READINGS, "--without", "a.csv:3x"],
+                      ["profile", READINGS, "--without", "a.csv:-3"],
+                      ["profile", READINGS, "--without", ":3"],
+                      ["profile", READINGS, "--without", "a.csv:3,"],
+                      ["profile", READINGS, "--without", "a" * 200 + ".csv:3"],
+                      ["profile", READINGS, "--without", "a.csv:99999999999999999999"],
+                      ["profile", READINGS, "--output", "shaft.csv"],
+                      ["profile", READINGS, "--output", ".yaml"],
+                      ["profile", READINGS, "--output", READINGS],
+                      ["profile", READINGS, "--plot", "plot.png"],
                       ["bench", SETUP, "--get", "droop_mm"], ["bench", SETUP, "--series", "a.csv"],
                       ["fields", "no-such-kind"], ["fields", "--man", "impact"],
                       ["fields", "files", "--json"]):

@@ -41,8 +41,9 @@ class Install(Case):
 
     def test_files(self):
         for name in ("bin/caber", "include/caber.h", "share/caber/models/setups/neutral-smooth.yaml",
+                     "share/caber/models/readings/neutral-spans.csv",
                      "share/bash-completion/completions/caber", "share/man/man1/caber.1",
-                     "share/man/man1/caber-swing.1", "share/man/man1/caber-bench.1",
+                     "share/man/man1/caber-profile.1", "share/man/man1/caber-swing.1", "share/man/man1/caber-bench.1",
                      "share/man/man1/caber-fields.1", "share/man/man5/caber-files.5",
                      "share/doc/caber/README.md", "share/doc/caber/LICENSE",
                      "share/doc/caber/examples/ten-lines.c"):

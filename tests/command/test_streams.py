@@ -3,10 +3,11 @@
 import os
 import subprocess
 
-from harness import CABER, Case, SETUP, main
+from harness import CABER, Case, READINGS, SETUP, main
 
 COMMANDS = (["swing", SETUP], ["swing", SETUP, "--json"], ["swing", SETUP, "--get", "droop_mm"],
-            ["bench", SETUP], ["fields"], ["help"], ["--version"])
+            ["bench", SETUP], ["profile", READINGS], ["profile", READINGS, "--json"], ["fields"],
+            ["help"], ["--version"])
 
 
 class Streams(Case):
@@ -56,11 +57,17 @@ class Locale(Case):
         more = ["--set", "load.grip.rise=0.05 s"]
         for words in (["swing", SETUP, *more], ["swing", SETUP, "--json", *more],
                       ["bench", SETUP, "--clamp", "12.7 cm"], ["bench", SETUP, "--json"],
-                      ["fields"]):
+                      ["profile", READINGS], ["profile", READINGS, "--json"], ["fields"]):
             self.assertEqual(self.good(*words, env=german), self.good(*words, env=plain))
         for name, env in (("a.csv", german), ("b.csv", plain)):
             self.good("swing", SETUP, "--series", self.dir / name, "--get", "droop_mm", env=env)
         self.assertEqual((self.dir / "a.csv").read_bytes(), (self.dir / "b.csv").read_bytes())
+        for name, env in (("a", german), ("b", plain)):
+            self.good("profile", READINGS, "--plot", self.dir / (name + ".svg"), "--output",
+                      self.dir / (name + ".yaml"), env=env)
+        self.assertEqual((self.dir / "a.svg").read_bytes(), (self.dir / "b.svg").read_bytes())
+        self.assertEqual((self.dir / "a-errors.csv").read_bytes(),
+                         (self.dir / "b-errors.csv").read_bytes())
 
 
 if __name__ == "__main__":

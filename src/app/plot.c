@@ -1,0 +1,358 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/plot.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include <plplot/plplot.h>
+
+#include "base/message.h"
+
+/* ------------------------------------------------------------------ style */
+
+/* PLplot's colours by number: paper, then the inks, then these, then the inks once more, pale. */
+enum { COLOUR_INK = 1, COLOUR_GRID = COLOUR_INK + PLOT_INKS, COLOUR_TEXT, COLOUR_PALE };
+enum { COLOUR_COUNT = COLOUR_PALE + PLOT_INKS };
+
+static const int plot_inks[PLOT_INKS] = {0x1b3a5c, 0xc2571a, 0x3f8f6b,
+                                         0x8c6bb1, 0xa08a1f, 0x5b5b5b};
+
+/* Points, 72 an inch: what stands around a panel, and the radius of a dot. */
+static const double margin_left = 42, margin_right = 10, margin_top = 26, margin_bottom = 36;
+static const double title_height = 20, title_lift = 12, dot = 1.9;
+/* mm, height of letters as PLplot counts it; they come out as 9 points. */
+static const double letters = 2.35;
+static const double paleness = 0.2;
+
+static void set_colour(int number, int rgb, double opacity)
+{
+    plscol0a(number, rgb >> 16, rgb >> 8 & 0xff, rgb & 0xff, opacity);
+}
+
+static void set_style(void)
+{
+    plscmap0n(COLOUR_COUNT);
+    set_colour(0, 0xffffff, 1);
+    set_colour(COLOUR_GRID, 0xdddddd, 1);
+    set_colour(COLOUR_TEXT, 0x222222, 1);
+    for (int i = 0; i < PLOT_INKS; i++) {
+        set_colour(COLOUR_INK + i, plot_inks[i], 1);
+        set_colour(COLOUR_PALE + i, plot_inks[i], paleness);
+    }
+}
+
+/* PLplot's letters are escaped by '#', which a name may hold. Returns a copy, to be freed. */
+static char *escaped(const char *text)
+{
+    char *copy = malloc(2 * strlen(text) + 1), *to = copy;
+    for (; copy && *text; text++) {
+        if (*text == '#')
+            *to++ = '#';
+        *to++ = (unsigned char)*text < 0x20 ? '?' : *text;
+    }
+    if (copy)
+        *to = '\0';
+    return copy;
+}
+
+/* ------------------------------------------------------------------ one panel */
+
+/* Where a panel lies, and the size of a point in what is drawn. */
+typedef struct frame {
+    const plot_panel *panel;
+    double left, right, bottom, top; /* points, from the lower left corner of the figure */
+    double x_point, y_point;         /* x and y of one point */
+    bool good;                       /* there was memory for all */
+} frame;
+
+static void draw_dot(const frame *f, double x, double y, bool hollow)
+{
+    enum { CORNERS = 12 };
+    double px[CORNERS + 1], py[CORNERS + 1];
+    for (int i = 0; i <= CORNERS; i++) {
+        const double turn = 6.28318530717958647692 * i / CORNERS;
+        px[i] = x + dot * (hollow ? 1.2 : 1) * f->x_point * cos(turn);
+        py[i] = y + dot * (hollow ? 1.2 : 1) * f->y_point * sin(turn);
+    }
+    if (hollow)
+        plline(CORNERS + 1, px, py);
+    else
+        plfill(CORNERS, px, py);
+}
+
+static void draw_points(const frame *f, const plot_series *s)
+{
+    plwidth(0.8);
+    for (size_t i = 0; i < s->count; i++) {
+        if (s->y_2)
+            pljoin(s->x[i], s->y[i] - s->y_2[i], s->x[i], s->y[i] + s->y_2[i]);
+        draw_dot(f, s->x[i], s->y[i], s->shape == PLOT_RINGS);
+    }
+}
+
+static void draw_band(frame *f, const plot_series *s)
+{
+    const size_t n = s->count;
+    double *x = malloc(4 * n * sizeof *x), *y = x + 2 * n;
+    f->good = f->good && x;
+    if (!x)
+        return;
+    for (size_t i = 0; i < n; i++) {
+        x[i] = x[2 * n - 1 - i] = s->x[i];
+        y[i] = s->y[i];
+        y[2 * n - 1 - i] = s->y_2[i];
+    }
+    plcol0(COLOUR_PALE + (int)s->ink);
+    plfill((PLINT)(2 * n), x, y);
+    free(x);
+}
+
+static void draw_line(const plot_series *s)
+{
+    static const PLINT mark = 1500, space = 1200; /* um */
+    plwidth(s->shape == PLOT_DASHES ? 0.9 : 1.4);
+    if (s->shape == PLOT_DASHES)
+        plstyl(1, &mark, &space);
+    plline((PLINT)s->count, s->x, s->y);
+    plstyl(0, &mark, &space);
+}
+
+static void draw_series(frame *f, const plot_series *s)
+{
+    if (s->count == 0)
+        return;
+    plcol0(COLOUR_INK + (int)s->ink);
+    switch (s->shape) {
+    case PLOT_BAND:
+        draw_band(f, s);
+        break;
+    case PLOT_LINE:
+    case PLOT_DASHES:
+        draw_line(s);
+        break;
+    case PLOT_POINTS:
+    case PLOT_RINGS:
+        draw_points(f, s);
+        break;
+    }
+}
+
+/* On the side of the point where there is more room. */
+static void draw_note(frame *f, const plot_note *note)
+{
+    const plot_panel *p = f->panel;
+    char *text = escaped(note->text);
+    f->good = f->good && text;
+    if (!text)
+        return;
+    const bool left = note->x > (p->x_low + p->x_high) / 2;
+    plcol0(COLOUR_INK + (int)note->ink);
+    plptex(note->x + (left ? -5 : 5) * f->x_point, note->y, 1, 0, left ? 1 : 0, text);
+    free(text);
+}
+
+/* ------------------------------------------------------------------ legend */
+
+/* How wide a text comes out, in points: the reader's font is not known here, so on the wide side. */
+static double text_width(const char *text)
+{
+    double letters_of = 0;
+    for (; *text; text++)
+        letters_of += ((unsigned char)*text & 0xc0) != 0x80;
+    return 4.7 * letters_of;
+}
+
+static double legend_width(const plot_series *s)
+{
+    const double sample = s->shape == PLOT_POINTS || s->shape == PLOT_RINGS ? 2 * dot : 18;
+    return sample + 4 + text_width(s->label) + 10;
+}
+
+/* A sample of the series and what it is, from x on; the middle of the row is y = 0. */
+static void legend_entry(frame *f, const plot_series *s, double x)
+{
+    const bool dots = s->shape == PLOT_POINTS || s->shape == PLOT_RINGS;
+    const double half = s->shape == PLOT_BAND ? 4 : 0, width = dots ? 2 * dot : 18;
+    const double px[2] = {dots ? x + dot : x, x + width}, py[2] = {-half, -half};
+    const double high[2] = {half, half};
+    const plot_series sample = {.shape = s->shape,
+                                .ink = s->ink,
+                                .count = dots ? 1 : 2,
+                                .x = px,
+                                .y = py,
+                                .y_2 = s->shape == PLOT_BAND ? high : NULL};
+    char *text = escaped(s->label);
+    f->good = f->good && text;
+    draw_series(f, &sample);
+    plcol0(COLOUR_TEXT);
+    if (text)
+        plptex(x + width + 4, 0, 1, 0, 0, text);
+    free(text);
+}
+
+/* Up to the right edge: lines before what lies about them. */
+static void draw_legend(frame *f, double width)
+{
+    const plot_panel *p = f->panel;
+    double x = width;
+    for (size_t i = 0; i < p->series_count; i++)
+        x -= p->series[i].label ? legend_width(&p->series[i]) : 0;
+    for (int line = 1; line >= 0; line--)
+        for (size_t i = 0; i < p->series_count; i++) {
+            if (!p->series[i].label || (p->series[i].shape == PLOT_LINE) != line)
+                continue;
+            legend_entry(f, &p->series[i], x);
+            x += legend_width(&p->series[i]);
+        }
+}
+
+/* The row over a panel, in a window of its own where one is a point. */
+static void draw_head(frame *f, const plot_figure *figure)
+{
+    const double width = figure->width - f->left;
+    char *title = escaped(f->panel->title);
+    plvpor(f->left / figure->width, 1, f->top / figure->height,
+           (f->top + margin_top) / figure->height);
+    plwind(0, width, -title_lift, margin_top - title_lift);
+    f->x_point = f->y_point = 1;
+    f->good = f->good && title;
+    plcol0(COLOUR_TEXT);
+    if (title)
+        plptex(0, 0, 1, 0, 0, title);
+    free(title);
+    draw_legend(f, width);
+}
+
+/* ------------------------------------------------------------------ the figure */
+
+/* A round step, 1, 2 or 5 times a power of ten, that leaves at least `room` points between ticks. */
+static double tick_step(double low, double high, double points, double room)
+{
+    const double least = (high - low) * room / points, power = pow(10, floor(log10(least)));
+    const double digits = least / power;
+    return power * (digits <= 1 ? 1 : digits <= 2 ? 2 : digits <= 5 ? 5 : 10);
+}
+
+static void draw_axes(const frame *f, bool grid)
+{
+    const plot_panel *p = f->panel;
+    const double x = tick_step(p->x_low, p->x_high, f->right - f->left, 50);
+    const double y = tick_step(p->y_low, p->y_high, f->top - f->bottom, 22);
+    plwidth(grid ? 0.5 : 0.8);
+    plcol0(grid ? COLOUR_GRID : COLOUR_TEXT);
+    plbox(grid ? "g" : "bnt", x, 0, grid ? "g" : "bntv", y, 0);
+}
+
+static void draw_x_label(frame *f)
+{
+    char *label = escaped(f->panel->x_label);
+    f->good = f->good && label;
+    plcol0(COLOUR_TEXT);
+    if (label)
+        plmtex("b", 3, 1, 1, label);
+    free(label);
+}
+
+static void draw_panel(frame *f, const plot_figure *figure)
+{
+    const plot_panel *p = f->panel;
+    plvpor(f->left / figure->width, f->right / figure->width, f->bottom / figure->height,
+           f->top / figure->height);
+    plwind(p->x_low, p->x_high, p->y_low, p->y_high);
+    f->x_point = (p->x_high - p->x_low) / (f->right - f->left);
+    f->y_point = (p->y_high - p->y_low) / (f->top - f->bottom);
+    draw_axes(f, true);
+    for (size_t i = 0; i < p->series_count; i++)
+        draw_series(f, &p->series[i]);
+    draw_axes(f, false);
+    for (size_t i = 0; i < p->note_count; i++)
+        draw_note(f, &p->notes[i]);
+    draw_x_label(f);
+    draw_head(f, figure);
+}
+
+static bool draw_figure(const plot_figure *figure)
+{
+    double shares = 0, top = figure->height - title_height;
+    const double height = top;
+    char *title = escaped(figure->title);
+    bool good = title != NULL;
+    for (size_t i = 0; i < figure->panel_count; i++)
+        shares += figure->panels[i].share;
+    plschr(letters, 1);
+    plsmaj(0, 0); /* the grid says where the numbers are; ticks beside it would be too much */
+    if (title) {
+        plvpor(margin_left / figure->width, 1, 0, 1 - 0.7 * title_height / figure->height);
+        plwind(0, 1, 0, 1);
+        plcol0(COLOUR_TEXT);
+        plsfont(PL_FCI_SANS, PL_FCI_UPRIGHT, PL_FCI_BOLD);
+        plmtex("t", 0, 0, 0, title);
+        plsfont(PL_FCI_SANS, PL_FCI_UPRIGHT, PL_FCI_MEDIUM);
+        free(title);
+    }
+    for (size_t i = 0; i < figure->panel_count; i++) {
+        const double bottom = top - height * figure->panels[i].share / shares;
+        frame f = {.panel = &figure->panels[i],
+                   .left = margin_left,
+                   .right = figure->width - margin_right,
+                   .bottom = bottom + margin_bottom,
+                   .top = top - margin_top,
+                   .good = true};
+        draw_panel(&f, figure);
+        good = good && f.good;
+        top = bottom;
+    }
+    return good;
+}
+
+/* What PLplot has refused to do, of the first time in a figure; it has no other way to say so. */
+static char plot_refusal[200];
+
+static void keep_refusal(const char *text)
+{
+    if (!plot_refusal[0])
+        snprintf(plot_refusal, sizeof plot_refusal, "%s", text);
+}
+
+/* Without its driver PLplot would ask the user for another. */
+static bool driver_is_there(void)
+{
+    enum { MOST = 100 };
+    const char *menu[MOST], *name[MOST], **menus = menu, **names = name;
+    int count = MOST;
+    plgDevs(&menus, &names, &count);
+    for (int i = 0; i < count; i++)
+        if (strcmp(name[i], "svg") == 0)
+            return true;
+    return false;
+}
+
+caber_status plot_svg(const plot_figure *figure, char **text, size_t *size, caber_message *message)
+{
+    *text = NULL;
+    *size = 0;
+    plsabort(keep_refusal);
+    plot_refusal[0] = '\0';
+    if (!driver_is_there())
+        return message_set(message, CABER_INTERNAL, "PLplot has no driver for SVG");
+    FILE *out = open_memstream(text, size);
+    if (!out)
+        return message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
+    plsdev("svg");
+    plsfile(out); /* which closes it */
+    plspage(0, 0, (PLINT)figure->width, (PLINT)figure->height, 0, 0);
+    set_style();
+    plsfont(PL_FCI_SANS, PL_FCI_UPRIGHT, PL_FCI_MEDIUM);
+    plinit();
+    pladv(0);
+    const bool good = draw_figure(figure);
+    plend();
+    if (good && !plot_refusal[0] && *text)
+        return message_clear(message);
+    free(*text);
+    *text = NULL;
+    return plot_refusal[0] ? message_set(message, CABER_INTERNAL, "a plot: %s", plot_refusal)
+                           : message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
+}

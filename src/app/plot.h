@@ -1,0 +1,69 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * Figures as SVG: panels one below the other, each with its axes, curves, bands and points. PLplot draws
+ * them, and plot.c alone knows it. The same figure gives the same bytes: no clock, and texts are texts,
+ * set in the reader's own sans-serif. Texts are UTF-8. */
+#ifndef APP_PLOT_H
+#define APP_PLOT_H
+
+#include "caber.h"
+
+/* Colours that differ in lightness as well as in hue. */
+typedef enum plot_ink {
+    PLOT_BLUE,
+    PLOT_ORANGE,
+    PLOT_GREEN,
+    PLOT_VIOLET,
+    PLOT_OLIVE,
+    PLOT_GREY,
+    PLOT_INKS
+} plot_ink;
+
+typedef enum plot_shape {
+    PLOT_LINE,   /* through (x, y) */
+    PLOT_DASHES, /* the same, broken */
+    PLOT_BAND,   /* between (x, y) and (x, y_2), pale */
+    PLOT_POINTS, /* dots, with bars from y to y_2 either way where y_2 is given */
+    PLOT_RINGS,  /* hollow dots */
+} plot_shape;
+
+/* Everything a figure is made of belongs to the caller. */
+typedef struct plot_series {
+    plot_shape shape;
+    plot_ink ink;
+    const char *label; /* in the legend; NULL = not there */
+    size_t count;
+    const double *x, *y;
+    const double *y_2; /* of a band its other edge; of points how far their bars go, NULL = none */
+} plot_series;
+
+/* A text beside a point. */
+typedef struct plot_note {
+    double x, y;
+    plot_ink ink;
+    const char *text;
+} plot_note;
+
+typedef struct plot_panel {
+    const char *title;   /* over the panel: what goes up, with its unit */
+    const char *x_label; /* below it: what goes to the right, with its unit */
+    double share;        /* of the figure's height, beside the other panels' shares */
+    double x_low, x_high, y_low, y_high;
+    size_t series_count;
+    const plot_series *series; /* the first lies lowest */
+    size_t note_count;
+    const plot_note *notes;
+} plot_panel;
+
+typedef struct plot_figure {
+    const char *title;
+    double width, height; /* points, 72 an inch */
+    size_t panel_count;
+    const plot_panel *panels;
+} plot_figure;
+
+/* Given a figure; returns its SVG, to be freed with free(), and its length in *size.
+ * Errors: CABER_NO_MEMORY, CABER_INTERNAL when the library refuses to draw. */
+caber_status plot_svg(const plot_figure *figure, char **text, size_t *size, caber_message *message);
+
+#endif

@@ -1,0 +1,450 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <math.h>
+#include <stdlib.h>
+
+#include <gsl/gsl_blas.h>
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_linalg.h>
+
+#include "base/message.h"
+#include "shaft/fit.h"
+
+/* Assumptions of ours: standard deviations of the second differences of log EI and log GJ over 80 mm that a
+ * shaft may have; over other knots as for an integrated random walk, which the penalty is. */
+static const double bend_least = 0.04, bend_most = 0.3, bend_knot = 0.08, bend_power = 1.5;
+/* How a shaft may bend further at one place than elsewhere, see choose_local: m; degrees of freedom. */
+static const double around = 0.1, own = 1;
+/* Changes of the sum of squares that are as good as none: what ends the search, roughly and at last, and
+ * what a step may make worse, for the sake of derivatives that are those of the splines between the stations and
+ * not of what follows the stations: with them steps converge as fast, to a point that may not be the
+ * very lowest. */
+static const double rough = 0.1, settled = 1e-6, slack = 0.5, no_worse = 0.05;
+enum { ROUNDS = 12, STEPS = 80, HALVINGS = 30 };
+
+/* ------------------------------------------------------------------ blocks of the problem */
+
+/* Unknowns that share readings: EI, mass, p and q; or GJ. `normal`, `gradient` and `value` are of all but
+ * the second differences of `which`, whose size is being tried. */
+typedef struct block {
+    int which;
+    size_t first, count;
+    size_t readings; /* used */
+    gsl_matrix *normal, *factor;
+    gsl_vector *gradient, *step;
+    double value;
+} block;
+
+static void block_free(block *b)
+{
+    if (b->normal)
+        gsl_matrix_free(b->normal);
+    if (b->factor)
+        gsl_matrix_free(b->factor);
+    if (b->gradient)
+        gsl_vector_free(b->gradient);
+    if (b->step)
+        gsl_vector_free(b->step);
+}
+
+static bool block_create(block *b, const fit_problem *m, int which)
+{
+    const size_t gj = m->curve[FIT_GJ].first;
+    *b = (block){.which = which, .first = which == FIT_GJ ? gj : 0};
+    b->count = which == FIT_GJ ? m->unknowns - gj : gj;
+    b->normal = gsl_matrix_alloc(b->count, b->count);
+    b->factor = gsl_matrix_alloc(b->count, b->count);
+    b->gradient = gsl_vector_alloc(b->count);
+    b->step = gsl_vector_alloc(b->count);
+    return b->normal && b->factor && b->gradient && b->step;
+}
+
+static bool block_has(const block *b, const fit_problem *m, size_t reading)
+{
+    const caber_reading *r = &m->readings->items[reading];
+    return !r->left_out && fit_twists(r) == (b->which == FIT_GJ);
+}
+
+static bool is_bend(const fit_penalty *p, const fit_problem *m, int which)
+{
+    const fit_curve *c = &m->curve[which];
+    return p->count == 3 && p->at[0] >= c->first && p->at[0] < c->first + c->count;
+}
+
+static void add_penalty(const block *b, const fit_penalty *p, const gsl_vector *x,
+                        gsl_matrix *normal, gsl_vector *gradient, double *value)
+{
+    if (p->at[0] < b->first || p->at[0] >= b->first + b->count)
+        return;
+    const double v = fit_penalty_value(p, x);
+    *value += v * v;
+    for (size_t i = 0; i < p->count; i++) {
+        *gsl_vector_ptr(gradient, p->at[i] - b->first) += v * p->factor[i];
+        for (size_t j = 0; j <= i; j++)
+            *gsl_matrix_ptr(normal, p->at[i] - b->first, p->at[j] - b->first) +=
+                p->factor[i] * p->factor[j];
+    }
+}
+
+/* At x, where the problem has been evaluated. */
+static void block_fill(block *b, const fit_problem *m, const gsl_vector *x)
+{
+    gsl_matrix_set_zero(b->normal);
+    gsl_vector_set_zero(b->gradient);
+    b->value = 0;
+    b->readings = 0;
+    for (size_t i = 0; i < m->readings->count; i++) {
+        if (!block_has(b, m, i))
+            continue;
+        gsl_vector_const_view row = gsl_matrix_const_subrow(m->slope, i, b->first, b->count);
+        const double off = (m->predicted[i] - m->readings->items[i].value) / m->sigma[i];
+        gsl_blas_dsyr(CblasLower, 1, &row.vector, b->normal);
+        gsl_blas_daxpy(off, &row.vector, b->gradient);
+        b->value += off * off;
+        b->readings++;
+    }
+    for (size_t i = 0; i < fit_penalty_count(m); i++) {
+        const fit_penalty p = fit_penalty_at(m, i);
+        if (!is_bend(&p, m, b->which))
+            add_penalty(b, &p, x, b->normal, b->gradient, &b->value);
+    }
+}
+
+/* With the curve's bend: its penalties added, in `factor` the Cholesky factor, in `step` the step to
+ * the least of the linearised problem; *value is the sum of squares at x and *gain what the step takes off it.
+ * False when it has no solution. */
+static bool block_solve(block *b, const fit_problem *m, const gsl_vector *x, double *value,
+                        double *gain)
+{
+    gsl_matrix_memcpy(b->factor, b->normal);
+    gsl_vector_memcpy(b->step, b->gradient);
+    *value = b->value;
+    for (size_t i = 0; i < fit_penalty_count(m); i++) {
+        const fit_penalty p = fit_penalty_at(m, i);
+        if (is_bend(&p, m, b->which))
+            add_penalty(b, &p, x, b->factor, b->step, value);
+    }
+    if (gsl_linalg_cholesky_decomp1(b->factor) != GSL_SUCCESS)
+        return false;
+    gsl_blas_dtrsv(CblasLower, CblasNoTrans, CblasNonUnit, b->factor, b->step);
+    gsl_blas_ddot(b->step, b->step, gain);
+    gsl_blas_dtrsv(CblasLower, CblasTrans, CblasNonUnit, b->factor, b->step);
+    gsl_vector_scale(b->step, -1);
+    return isfinite(*gain);
+}
+
+/* ------------------------------------------------------------------ Gauss-Newton */
+
+/* The sum of squares where the problem has been evaluated. */
+static double total(const fit_problem *m, const gsl_vector *x)
+{
+    double sum = 0;
+    for (size_t i = 0; i < m->readings->count; i++) {
+        const caber_reading *r = &m->readings->items[i];
+        const double off = (m->predicted[i] - r->value) / m->sigma[i];
+        sum += r->left_out ? 0 : off * off;
+    }
+    for (size_t i = 0; i < fit_penalty_count(m); i++) {
+        const fit_penalty p = fit_penalty_at(m, i);
+        const double value = fit_penalty_value(&p, x);
+        sum += value * value;
+    }
+    return sum;
+}
+
+/* The step of both blocks from x; *gain is what the linearised problem would win. */
+static bool find_step(fit_problem *m, block blocks[2], const gsl_vector *x, gsl_vector *step,
+                      double *gain)
+{
+    *gain = 0;
+    for (int k = 0; k < 2; k++) {
+        double value, part;
+        block_fill(&blocks[k], m, x);
+        if (!block_solve(&blocks[k], m, x, &value, &part))
+            return false;
+        *gain += part;
+        gsl_vector_view into = gsl_vector_subvector(step, blocks[k].first, blocks[k].count);
+        gsl_vector_memcpy(&into.vector, blocks[k].step);
+    }
+    return true;
+}
+
+/* Goes as far along the step as makes the sum smaller; x is where it ends. */
+static caber_status take_step(fit_problem *m, gsl_vector *x, const gsl_vector *step,
+                              gsl_vector *from)
+{
+    const double before = total(m, x);
+    /* No property by more than e at once. */
+    double part = 1 / fmax(1, fmax(fabs(gsl_vector_max(step)), fabs(gsl_vector_min(step))));
+    gsl_vector_memcpy(from, x);
+    for (int k = 0; k < HALVINGS; k++, part /= 2) {
+        gsl_vector_memcpy(x, from);
+        gsl_blas_daxpy(part, step, x);
+        const caber_status status = fit_evaluate(m, x);
+        if (status == CABER_OK && total(m, x) <= before + slack)
+            return CABER_OK;
+        if (status != CABER_OK && status != CABER_NOT_CONVERGED)
+            return status;
+    }
+    gsl_vector_memcpy(x, from);
+    return fit_evaluate(m, x);
+}
+
+/* From x, where the problem has been evaluated, to the least sum of squares, where it is then. */
+static caber_status descend(fit_problem *m, block blocks[2], gsl_vector *x, double until)
+{
+    gsl_vector *step = gsl_vector_alloc(m->unknowns), *from = gsl_vector_alloc(m->unknowns);
+    caber_status status = CABER_OK;
+    double gain = HUGE_VAL;
+    if (!step || !from)
+        status = message_set(m->message, CABER_NO_MEMORY, "out of memory for the profile");
+    for (int k = 0; status == CABER_OK && k < STEPS && gain > until; k++) {
+        if (!find_step(m, blocks, x, step, &gain)) {
+            gain = HUGE_VAL;
+            break;
+        }
+        if (gain > until)
+            status = take_step(m, x, step, from);
+    }
+    if (step)
+        gsl_vector_free(step);
+    if (from)
+        gsl_vector_free(from);
+    if (status == CABER_OK && gain > fmax(until, no_worse))
+        return message_set(m->message, CABER_NOT_CONVERGED,
+                           "no profile was found that follows the readings");
+    return status;
+}
+
+/* ------------------------------------------------------------------ how far the curves may bend */
+
+static double bend_at(const fit_curve *c, int k)
+{
+    return bend_least * pow(bend_most / bend_least, (double)k / (FIT_GRID - 1)) *
+           pow(c->knot / bend_knot, bend_power);
+}
+
+/* Log of the marginal likelihood of the curve's bend, but for a constant:
+ *   -(Q/f + n log f + log det H + 2 (count - 2) log bend)/2,
+ * Q the least sum of squares, H its matrix, n the readings beyond the dimensions without a prior and f = Q/n
+ * or 1, whichever is larger: the factor on sigma^2 that the readings' own scatter asks for. */
+static double likelihood(block *b, const fit_problem *m, const gsl_vector *x)
+{
+    double value, gain;
+    if (!block_solve(b, m, x, &value, &gain))
+        return -HUGE_VAL;
+    const fit_curve *c = &m->curve[b->which];
+    const double free_dimensions = b->which == FIT_GJ ? 2 : 3; /* level and slope; total mass */
+    const double n = fmax((double)b->readings - free_dimensions, 1);
+    const double least = fmax(value - gain, 0), f = fmax(least / n, 1);
+    double half = 0; /* of log det H */
+    for (size_t i = 0; i < b->count; i++)
+        half += log(gsl_matrix_get(b->factor, i, i));
+    return -(least / f + n * log(f)) / 2 - half - (double)(c->count - 2) * log(c->bend);
+}
+
+/* Fills the curve's grid at x, leaves its bend at the mean; returns by what factor that changed, as a log. */
+static double choose_bend(fit_problem *m, block *b, const gsl_vector *x)
+{
+    fit_curve *c = &m->curve[b->which];
+    fit_grid *grid = &m->grid[b->which];
+    const double before = c->bend;
+    double most = -HUGE_VAL, sum = 0, mean = 0;
+    block_fill(b, m, x);
+    for (int k = 0; k < FIT_GRID; k++) {
+        grid->bend[k] = c->bend = bend_at(c, k);
+        grid->weight[k] = likelihood(b, m, x);
+        most = fmax(most, grid->weight[k]);
+    }
+    for (int k = 0; k < FIT_GRID; k++) {
+        grid->weight[k] = exp(grid->weight[k] - most);
+        sum += grid->weight[k];
+        mean += grid->weight[k] * log(grid->bend[k]);
+    }
+    for (int k = 0; k < FIT_GRID; k++)
+        grid->weight[k] /= sum;
+    c->bend = exp(mean / sum);
+    return fabs(log(c->bend / before));
+}
+
+/* square[i] = the mean square of the curve's second difference i over what is left open about it, its
+ * estimate squared and its variance, over bend^2. */
+static bool mean_squares(const fit_problem *m, block *b, const gsl_vector *x, double *square)
+{
+    static const double factor[3] = {1, -2, 1};
+    const fit_curve *c = &m->curve[b->which];
+    double value, gain;
+    if (!block_solve(b, m, x, &value, &gain) ||
+        gsl_linalg_cholesky_invert(b->factor) != GSL_SUCCESS)
+        return false;
+    for (size_t i = 0; i + 2 < c->count; i++) {
+        const size_t first = c->first - b->first + i;
+        double difference = 0, variance = 0;
+        for (size_t j = 0; j < 3; j++) {
+            difference += factor[j] * gsl_vector_get(x, c->first + i + j);
+            for (size_t k = 0; k < 3; k++)
+                variance +=
+                    factor[j] * factor[k] *
+                    gsl_matrix_get(b->factor, first + (j > k ? j : k), first + (j > k ? k : j));
+        }
+        square[i] = (difference * difference + variance) / (c->bend * c->bend);
+    }
+    return true;
+}
+
+/* Sets how much further than elsewhere the curve may bend at each place: from the mean squares within
+ * `around`, weighted less the further, beside `own` degrees of freedom that say as far as elsewhere. */
+static void choose_local(fit_problem *m, block *b, const gsl_vector *x)
+{
+    fit_curve *c = &m->curve[b->which];
+    double *square = m->scratch;
+    if (!mean_squares(m, b, x, square))
+        return;
+    for (size_t i = 0; i + 2 < c->count; i++) {
+        double sum = own, count = own;
+        for (size_t j = 0; j + 2 < c->count; j++) {
+            const double apart = c->knot * fabs((double)i - (double)j);
+            const double weight = fmax(1 - apart / around, 0);
+            sum += weight * square[j];
+            count += weight;
+        }
+        c->local[i] = sqrt(fmax(sum / count, 1));
+    }
+}
+
+/* ------------------------------------------------------------------ all of it */
+
+/* A level shaft that the readings agree with on average: static readings go like 1/EI or 1/GJ. */
+static caber_status start(fit_problem *m, gsl_vector *x)
+{
+    static const double level = 3; /* log of 20 N m2 */
+    const caber_readings *r = m->readings;
+    double sum[FIT_CURVES] = {0}, count[FIT_CURVES] = {0}, mass = 0.06;
+    for (size_t i = 0; i < r->count; i++)
+        if (r->items[i].kind == CABER_READ_MASS && !r->items[i].left_out)
+            mass = r->items[i].value;
+    gsl_vector_set_zero(x);
+    for (int k = 0; k < FIT_CURVES; k++)
+        for (size_t j = 0; j < m->curve[k].count; j++)
+            gsl_vector_set(x, m->curve[k].first + j, k == FIT_MASS ? log(mass / r->length) : level);
+    const caber_status status = fit_evaluate(m, x);
+    for (size_t i = 0; status == CABER_OK && i < r->count; i++) {
+        const caber_reading *q = &r->items[i];
+        if (q->left_out || q->kind == CABER_READ_MASS || q->kind == CABER_READ_BALANCE)
+            continue;
+        const int k = fit_twists(q) ? FIT_GJ : FIT_EI;
+        /* A frequency goes like the root of EI. */
+        const double power = q->kind == CABER_READ_FREQUENCY ? -2 : 1;
+        sum[k] += power * log(m->predicted[i] / q->value);
+        count[k] += 1;
+    }
+    for (int k = 0; status == CABER_OK && k < FIT_CURVES; k++)
+        for (size_t j = 0; count[k] > 0 && j < m->curve[k].count; j++)
+            gsl_vector_set(x, m->curve[k].first + j, level + sum[k] / count[k]);
+    return status == CABER_OK ? fit_evaluate(m, x) : status;
+}
+
+static caber_status rounds(fit_problem *m, block blocks[2], gsl_vector *x)
+{
+    static const double near = 0.05; /* of log(bend) */
+    caber_status status = start(m, x);
+    for (int k = 0; k < 2; k++) {
+        fit_curve *c = &m->curve[blocks[k].which];
+        c->bend = bend_at(c, FIT_GRID / 2);
+    }
+    for (int round = 0; status == CABER_OK && round < ROUNDS; round++) {
+        status = descend(m, blocks, x, rough);
+        if (status != CABER_OK)
+            break;
+        double most = 0;
+        for (int k = 0; k < 2; k++) {
+            most = fmax(most, choose_bend(m, &blocks[k], x));
+            choose_local(m, &blocks[k], x);
+        }
+        fit_set_sigma(m, fit_principal_at(m, x).e);
+        status = fit_evaluate(m, x);
+        if (most < near)
+            break;
+    }
+    return status == CABER_OK ? descend(m, blocks, x, settled) : status;
+}
+
+caber_status fit_solve(fit_problem *m, gsl_vector *x)
+{
+    block blocks[2] = {{0}};
+    const bool good = block_create(&blocks[0], m, FIT_EI) && block_create(&blocks[1], m, FIT_GJ);
+    const caber_status status =
+        good ? rounds(m, blocks, x)
+             : message_set(m->message, CABER_NO_MEMORY, "out of memory for the profile");
+    for (int k = 0; k < 2; k++)
+        block_free(&blocks[k]);
+    return status;
+}
+
+/* ------------------------------------------------------------------ covariance */
+
+/* Adds weight (H^-1 + step step') of the block as it is solved. */
+static bool add_component(block *b, double weight, gsl_matrix *into)
+{
+    if (gsl_linalg_cholesky_invert(b->factor) != GSL_SUCCESS)
+        return false;
+    gsl_blas_dsyr(CblasLower, 1, b->step, b->factor);
+    for (size_t i = 0; i < b->count; i++)
+        for (size_t j = 0; j <= i; j++)
+            *gsl_matrix_ptr(into, i, j) += weight * gsl_matrix_get(b->factor, i, j);
+    return true;
+}
+
+/* The leverages j' H^-1 j of the block's readings, left out or not, at the bend that the fit was made with. */
+static bool leverages(block *b, fit_problem *m, const gsl_vector *x, double *hat)
+{
+    double value, gain;
+    if (!block_solve(b, m, x, &value, &gain))
+        return false;
+    for (size_t i = 0; i < m->readings->count; i++) {
+        if (fit_twists(&m->readings->items[i]) != (b->which == FIT_GJ))
+            continue;
+        gsl_vector_const_view row = gsl_matrix_const_subrow(m->slope, i, b->first, b->count);
+        gsl_vector_memcpy(b->step, &row.vector);
+        gsl_blas_dtrsv(CblasLower, CblasNoTrans, CblasNonUnit, b->factor, b->step);
+        gsl_blas_ddot(b->step, b->step, &hat[i]);
+    }
+    return true;
+}
+
+static bool block_covariance(block *b, fit_problem *m, const gsl_vector *x, gsl_matrix *covariance,
+                             double *hat)
+{
+    /* Components less likely than this are left away. */
+    static const double least = 1e-5;
+    fit_curve *c = &m->curve[b->which];
+    const fit_grid *grid = &m->grid[b->which];
+    const double bend = c->bend;
+    gsl_matrix_view into = gsl_matrix_submatrix(covariance, b->first, b->first, b->count, b->count);
+    block_fill(b, m, x);
+    bool good = leverages(b, m, x, hat);
+    for (int k = 0; good && k < FIT_GRID; k++) {
+        double value, gain;
+        if (grid->weight[k] < least)
+            continue;
+        c->bend = grid->bend[k];
+        good =
+            block_solve(b, m, x, &value, &gain) && add_component(b, grid->weight[k], &into.matrix);
+    }
+    c->bend = bend;
+    return good;
+}
+
+caber_status fit_covariance(fit_problem *m, const gsl_vector *x, gsl_matrix *covariance,
+                            double *hat)
+{
+    block blocks[2] = {{0}};
+    bool good = block_create(&blocks[0], m, FIT_EI) && block_create(&blocks[1], m, FIT_GJ);
+    gsl_matrix_set_zero(covariance);
+    for (int k = 0; good && k < 2; k++)
+        good = block_covariance(&blocks[k], m, x, covariance, hat);
+    for (int k = 0; k < 2; k++)
+        block_free(&blocks[k]);
+    return good ? CABER_OK
+                : message_set(m->message, CABER_NOT_CONVERGED,
+                              "the errors of the profile were not found");
+}
