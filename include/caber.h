@@ -646,8 +646,8 @@ typedef struct caber_fit {
 } caber_fit;
 
 /* Given readings; returns the profile drawn through them, to be freed with caber_fit_free.
- * Errors: CABER_BAD_INPUT when a reading is impossible or the readings see too little of the shaft;
- * CABER_NOT_CONVERGED when they contradict each other. */
+ * Errors: CABER_BAD_INPUT when a reading is impossible, or the readings see too little of the shaft or
+ * contradict each other; CABER_NOT_CONVERGED when no profile was found. */
 CABER_API caber_status caber_fit_run(const caber_readings *readings, caber_fit **out,
                                      caber_message *message);
 CABER_API void caber_fit_free(caber_fit *fit);

@@ -11,9 +11,9 @@
 
 /* Assumptions of ours: standard deviations of the second differences of log EI and log GJ over 80 mm that a
  * shaft may have; over other knots as for an integrated random walk, which the penalty is. */
-static const double bend_least = 0.04, bend_most = 0.3, bend_knot = 0.08, bend_power = 1.5;
+static const double bend_least = 0.02, bend_most = 0.3, bend_knot = 0.08, bend_power = 1.5;
 /* How a shaft may bend further at one place than elsewhere, see choose_local: m; degrees of freedom. */
-static const double around = 0.1, own = 1;
+static const double around = 0.1, own = 1.5;
 /* Changes of the sum of squares that are as good as none: what ends the search, roughly and at last, and
  * what a step may make worse, for the sake of derivatives that are those of the splines between the stations and
  * not of what follows the stations: with them steps converge as fast, to a point that may not be the
@@ -189,27 +189,28 @@ static caber_status take_step(fit_problem *m, gsl_vector *x, const gsl_vector *s
     return fit_evaluate(m, x);
 }
 
-/* From x, where the problem has been evaluated, to the least sum of squares, where it is then. */
+/* From x, where the problem has been evaluated, to the least sum of squares, where it is then. What counts as
+ * no change grows with the readings' scatter, as the bands do. */
 static caber_status descend(fit_problem *m, block blocks[2], gsl_vector *x, double until)
 {
     gsl_vector *step = gsl_vector_alloc(m->unknowns), *from = gsl_vector_alloc(m->unknowns);
     caber_status status = CABER_OK;
-    double gain = HUGE_VAL;
+    double gain = HUGE_VAL, scatter = 1;
     if (!step || !from)
         status = message_set(m->message, CABER_NO_MEMORY, "out of memory for the profile");
-    for (int k = 0; status == CABER_OK && k < STEPS && gain > until; k++) {
-        if (!find_step(m, blocks, x, step, &gain)) {
+    for (int k = 0; status == CABER_OK && k < STEPS; k++) {
+        scatter = fmax(1, total(m, x) / (double)m->used);
+        if (!find_step(m, blocks, x, step, &gain))
             gain = HUGE_VAL;
+        if (gain <= until * scatter || gain == HUGE_VAL)
             break;
-        }
-        if (gain > until)
-            status = take_step(m, x, step, from);
+        status = take_step(m, x, step, from);
     }
     if (step)
         gsl_vector_free(step);
     if (from)
         gsl_vector_free(from);
-    if (status == CABER_OK && gain > fmax(until, no_worse))
+    if (status == CABER_OK && !(gain <= fmax(until, no_worse) * scatter))
         return message_set(m->message, CABER_NOT_CONVERGED,
                            "no profile was found that follows the readings");
     return status;
@@ -308,6 +309,8 @@ static void choose_local(fit_problem *m, block *b, const gsl_vector *x)
             count += weight;
         }
         c->local[i] = sqrt(fmax(sum / count, 1));
+        if (b->which == FIT_GJ) /* the same wall, on the same knots */
+            c->local[i] = fmax(c->local[i], m->curve[FIT_EI].local[i]);
     }
 }
 
@@ -343,26 +346,43 @@ static caber_status start(fit_problem *m, gsl_vector *x)
     return status == CABER_OK ? fit_evaluate(m, x) : status;
 }
 
+/* The middle of the range, as if known, for both curves. */
+static void middle_bends(fit_problem *m, const block blocks[2])
+{
+    for (int k = 0; k < 2; k++) {
+        fit_curve *c = &m->curve[blocks[k].which];
+        fit_grid *grid = &m->grid[blocks[k].which];
+        *grid = (fit_grid){.weight[FIT_GRID / 2] = 1};
+        c->bend = grid->bend[FIT_GRID / 2] = bend_at(c, FIT_GRID / 2);
+    }
+}
+
+/* Chooses bends at x; returns the larger change of a log(bend). */
+static double choose(fit_problem *m, block blocks[2], const gsl_vector *x)
+{
+    double most = 0;
+    for (int k = 0; k < 2; k++) {
+        most = fmax(most, choose_bend(m, &blocks[k], x));
+        choose_local(m, &blocks[k], x);
+    }
+    return most;
+}
+
 static caber_status rounds(fit_problem *m, block blocks[2], gsl_vector *x)
 {
     static const double near = 0.05; /* of log(bend) */
+    /* Mean scatter in sigmas beyond which it is no use to ask how far the curve bends. */
+    static const double hopeless = 6;
+    middle_bends(m, blocks);
     caber_status status = start(m, x);
-    for (int k = 0; k < 2; k++) {
-        fit_curve *c = &m->curve[blocks[k].which];
-        c->bend = bend_at(c, FIT_GRID / 2);
-    }
     for (int round = 0; status == CABER_OK && round < ROUNDS; round++) {
         status = descend(m, blocks, x, rough);
-        if (status != CABER_OK)
+        if (status != CABER_OK || total(m, x) > hopeless * hopeless * (double)m->used)
             break;
-        double most = 0;
-        for (int k = 0; k < 2; k++) {
-            most = fmax(most, choose_bend(m, &blocks[k], x));
-            choose_local(m, &blocks[k], x);
-        }
+        const double change = choose(m, blocks, x);
         fit_set_sigma(m, fit_principal_at(m, x).e);
         status = fit_evaluate(m, x);
-        if (most < near)
+        if (change < near)
             break;
     }
     return status == CABER_OK ? descend(m, blocks, x, settled) : status;
