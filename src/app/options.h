@@ -20,6 +20,11 @@
     X(OPTION_SERIES, "series", "FILE", "write the swing through time to FILE.csv or FILE.h5")      \
     X(OPTION_SENSITIVITY, "sensitivity", NULL, "print instead which part of the shaft does what")  \
     X(OPTION_PARTS, "parts", "COUNT", "into how many parts that cuts the shaft; 10 if not given")  \
+    X(OPTION_UNCERTAINTY, "uncertainty", NULL,                                                     \
+      "say how far the errors of the profile move each value")                                     \
+    X(OPTION_DRAWS, "draws", "COUNT", "of how many draws from them; 400 if not given")             \
+    X(OPTION_SEED, "seed", "NUMBER", "whose random numbers those are; 1 if not given")             \
+    X(OPTION_THREADS, "threads", "COUNT", "how many share the work; no value depends on it")       \
     X(OPTION_GET, "get", "NAME,...", "print only these values, in their printed units")            \
     X(OPTION_JSON, "json", NULL, "print JSON")                                                     \
     X(OPTION_MAN, "man", NULL, "print the manual page caber-files(5) as scdoc source")             \
