@@ -728,7 +728,8 @@ CABER_API caber_status caber_readings_read(const char *path, const char *const *
 /* Given a shaft and a path "DIR/NAME.yaml"; writes the shaft's file and, when it has errors, beside it
  * "DIR/NAME-errors.csv", which the file names. `comment` (NULL = none) becomes lines of comment at the
  * top: where the profile comes from. What is written reads back to the same bits. An existing file is
- * replaced only once the new one is complete. Errors: CABER_IO_ERROR. */
+ * replaced only once the new one is complete. Errors: CABER_IO_ERROR; CABER_BAD_INPUT for a shaft
+ * that could not be read back. */
 CABER_API caber_status caber_shaft_write(const caber_shaft *shaft, const char *path,
                                          const char *comment, caber_message *message);
 

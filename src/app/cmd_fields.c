@@ -106,14 +106,18 @@ static json_t *fields_json(const fields_kind *kind)
     return NULL;
 }
 
-/* Returns the reference of the files, to be freed, or NULL after saying why. */
-static char *fields_files_text(files_format format)
+/* Returns the reference of all files, or of one kind of them when `kind` is not NULL, to be freed, or
+ * NULL after saying why. There is no text when there is no such kind. */
+static char *fields_files_text(files_format format, const char *kind)
 {
     caber_message message = {""};
     char *text = NULL;
     size_t size;
     FILE *out = open_memstream(&text, &size);
-    caber_status status = out ? files_reference(out, format, &message) : CABER_NO_MEMORY;
+    caber_status status = CABER_NO_MEMORY;
+    if (out)
+        status = kind ? files_reference_kind(out, kind, &message)
+                      : files_reference(out, format, &message);
     if (out && fclose(out) != 0 && status == CABER_OK)
         status = CABER_NO_MEMORY;
     if (status == CABER_OK)
@@ -123,9 +127,9 @@ static char *fields_files_text(files_format format)
     return NULL;
 }
 
-static app_exit fields_print_files(void)
+static app_exit fields_print_files(const char *kind)
 {
-    char *text = fields_files_text(FILES_TEXT);
+    char *text = fields_files_text(FILES_TEXT, kind);
     if (!text)
         return APP_UNFINISHED;
     fputs(text, stdout);
@@ -138,7 +142,7 @@ static app_exit fields_man(const options *given)
 {
     if (given->operand_count || given->text[OPTION_JSON])
         return app_misused(given->command, "--man stands alone");
-    char *text = fields_files_text(FILES_SCDOC);
+    char *text = fields_files_text(FILES_SCDOC, NULL);
     if (!text)
         return APP_UNFINISHED;
     const char *last = strstr(text, "\n# SEE ALSO");
@@ -173,18 +177,21 @@ static app_exit fields_run(const options *given)
     if (given->text[OPTION_MAN])
         return fields_man(given);
     const char *name = given->operand_count ? given->operands[0] : NULL;
-    bool files = !name || strcmp(name, "files") == 0, found = files;
+    const bool one = name && files_has_kind(name); /* of the files */
+    bool files = !name || one || strcmp(name, "files") == 0, found = files;
     for (size_t k = 0; name && k < KIND_COUNT; k++)
         found |= strcmp(name, fields_kinds[k].name) == 0;
     if (!found)
-        return app_misused(given->command, "there is no kind '%s': files, impact, series, bench",
+        return app_misused(given->command,
+                           "there is no kind '%s': files, impact, series, bench, or "
+                           "a kind of file such as readings",
                            name);
     if (given->text[OPTION_JSON]) {
         if (name && files)
             return app_misused(given->command, "--json is for impact, series and bench");
         return fields_print_json(name);
     }
-    app_exit rc = files ? fields_print_files() : APP_FINE;
+    app_exit rc = files ? fields_print_files(one ? name : NULL) : APP_FINE;
     for (size_t k = 0; rc == APP_FINE && k < KIND_COUNT; k++) {
         if (name && strcmp(name, fields_kinds[k].name) != 0)
             continue;
@@ -202,8 +209,10 @@ const app_command cmd_fields = {
     .most = 1,
     .summary = "Prints the reference of the model files and of the results",
     .details =
-        "KIND is files, for every key of the model files, or impact, series or bench, for the\n"
-        "values that swing and bench give. Without KIND all of it is printed.",
+        "KIND is files, for every key of the model files, or one kind of them: shaft, head, grip,\n"
+        "player, setup or readings; or it is impact, series or bench, for the values that swing "
+        "and\n"
+        "bench give. Without KIND all of it is printed.",
     .options = OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_MAN) | OPTION_BIT(OPTION_HELP),
     .run = fields_run,
 };

@@ -5,7 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "app/replace.h"
+#include "files/replace.h"
 #include "files/files.h"
 #include "study/store.h"
 

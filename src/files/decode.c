@@ -9,6 +9,7 @@
 #include "base/message.h"
 #include "base/text.h"
 #include "files/csv.h"
+#include "files/errors.h"
 #include "files/source.h"
 
 const char *decode_shown_path(const decoding *d, const node *where, const char *path)
@@ -17,9 +18,6 @@ const char *decode_shown_path(const decoding *d, const node *where, const char *
     const char *point = strchr(path, '.');
     return in_setup || !point ? path : point + 1;
 }
-
-#define FAIL(d, where, ...)                                                                        \
-    node_error((where), decode_shown_path((d), (where), (d)->path.text), (d)->message, __VA_ARGS__)
 
 static const char *const node_words[] = {"a value", "a list", "a mapping"};
 
@@ -74,9 +72,9 @@ static caber_status unknown_key(decoding *d, const field_group *group, const nod
     list_keys(group, keys, sizeof keys);
     const char *nearest = nearest_key(group, child->key);
     size_t before = field_path_key(&d->path, text_clip(child->key, clip));
-    caber_status status =
-        FAIL(d, &place, "there is no such key%s%s%s; allowed are %s",
-             nearest ? "; did you mean " : "", nearest ? nearest : "", nearest ? "?" : "", keys);
+    caber_status status = DECODE_FAIL(d, &place, "there is no such key%s%s%s; allowed are %s",
+                                      nearest ? "; did you mean " : "", nearest ? nearest : "",
+                                      nearest ? "?" : "", keys);
     field_path_cut(&d->path, before);
     return status;
 }
@@ -87,9 +85,26 @@ static caber_status check_kind(decoding *d, const field_group *group, const node
         return CABER_OK;
     char clip[TEXT_CLIP_SIZE];
     field_path_key(&d->path, "kind");
-    return FAIL(d, kind, "%s is not allowed; it must be %s",
-                kind->type == NODE_SCALAR ? text_clip(kind->text, clip) : node_words[kind->type],
-                group->kind);
+    return DECODE_FAIL(d, kind, "%s is not allowed; it must be %s",
+                       kind->type == NODE_SCALAR ? text_clip(kind->text, clip)
+                                                 : node_words[kind->type],
+                       group->kind);
+}
+
+caber_status decode_check_kind(const node *root, const char *kind, caber_message *message)
+{
+    if (root->type != NODE_MAPPING)
+        return node_error(root, "", message, "a mapping is wanted, beginning with kind: %s", kind);
+    const node *given = node_get(root, "kind");
+    if (!given)
+        return node_error(root, "kind", message, "is missing; this file must say kind: %s", kind);
+    if (given->type != NODE_SCALAR)
+        return node_error(given, "kind", message, "a word is wanted; it must be %s", kind);
+    char clip[TEXT_CLIP_SIZE];
+    if (strcmp(given->text, kind))
+        return node_error(given, "kind", message, "%s is not allowed; it must be %s",
+                          text_clip(given->text, clip), kind);
+    return CABER_OK;
 }
 
 caber_status decode_check_keys(decoding *d, const field_group *group, const node *n)
@@ -108,7 +123,7 @@ static const char *scalar_text(decoding *d, const node *n, const char *wanted, c
     *status = CABER_OK;
     if (n->type == NODE_SCALAR)
         return n->text;
-    *status = FAIL(d, n, "this is %s; %s is wanted", node_words[n->type], wanted);
+    *status = DECODE_FAIL(d, n, "this is %s; %s is wanted", node_words[n->type], wanted);
     return NULL;
 }
 
@@ -118,7 +133,7 @@ static caber_status check_range(decoding *d, const field *f, const node *n, doub
         return CABER_OK;
     char range[160], clip[TEXT_CLIP_SIZE];
     field_range(f, range, sizeof range);
-    return FAIL(d, n, "%s is not allowed; it must be %s", text_clip(n->text, clip), range);
+    return DECODE_FAIL(d, n, "%s is not allowed; it must be %s", text_clip(n->text, clip), range);
 }
 
 static caber_status decode_number(decoding *d, const node *n, dimension dim, double *out)
@@ -129,7 +144,7 @@ static caber_status decode_number(decoding *d, const node *n, dimension dim, dou
         return status;
     caber_message problem;
     if (quantity_parse(text, dim, out, &problem) != CABER_OK)
-        return FAIL(d, n, "%s", problem.text);
+        return DECODE_FAIL(d, n, "%s", problem.text);
     return CABER_OK;
 }
 
@@ -154,7 +169,8 @@ static caber_status decode_integer(decoding *d, const field *f, const node *n, c
         return status;
     char clip[TEXT_CLIP_SIZE];
     if (value != floor(value))
-        return FAIL(d, n, "%s is not allowed; it must be a whole number", text_clip(n->text, clip));
+        return DECODE_FAIL(d, n, "%s is not allowed; it must be a whole number",
+                           text_clip(n->text, clip));
     int integer = (int)value;
     memcpy(at, &integer, sizeof integer);
     return CABER_OK;
@@ -169,7 +185,8 @@ static caber_status decode_boolean(decoding *d, const node *n, char *at)
     bool yes = !strcmp(text, "yes") || !strcmp(text, "true");
     if (!yes && strcmp(text, "no") && strcmp(text, "false")) {
         char clip[TEXT_CLIP_SIZE];
-        return FAIL(d, n, "\"%s\" is not allowed; it must be yes or no", text_clip(text, clip));
+        return DECODE_FAIL(d, n, "\"%s\" is not allowed; it must be yes or no",
+                           text_clip(text, clip));
     }
     memcpy(at, &yes, sizeof yes);
     return CABER_OK;
@@ -188,7 +205,7 @@ static caber_status decode_word(decoding *d, const field *f, const node *n, char
             memcpy(at, &i, sizeof i);
             return CABER_OK;
         }
-    return FAIL(d, n, "\"%s\" is not allowed; it must be %s", text_clip(text, clip), words);
+    return DECODE_FAIL(d, n, "\"%s\" is not allowed; it must be %s", text_clip(text, clip), words);
 }
 
 static caber_status decode_text(decoding *d, const field *f, const node *n, char *at)
@@ -199,7 +216,8 @@ static caber_status decode_text(decoding *d, const field *f, const node *n, char
         return status;
     size_t size = (size_t)f->max, length = strlen(text);
     if (length >= size)
-        return FAIL(d, n, "this text has %zu bytes; at most %zu are allowed", length, size - 1);
+        return DECODE_FAIL(d, n, "this text has %zu bytes; at most %zu are allowed", length,
+                           size - 1);
     memcpy(at, text, length + 1);
     return CABER_OK;
 }
@@ -214,11 +232,12 @@ static caber_status out_of_memory(decoding *d)
 static caber_status decode_list(decoding *d, const field *f, const node *n, char *object)
 {
     if (n->type != NODE_SEQUENCE)
-        return FAIL(d, n, "this is %s; a list is wanted, an entry (- ...) for each",
-                    node_words[n->type]);
+        return DECODE_FAIL(d, n, "this is %s; a list is wanted, an entry (- ...) for each",
+                           node_words[n->type]);
     if ((double)n->count < f->min || (double)n->count > f->max)
-        return FAIL(d, n, "%zu entries are not allowed; there must be at least %g and at most %g",
-                    n->count, f->min, f->max);
+        return DECODE_FAIL(d, n,
+                           "%zu entries are not allowed; there must be at least %g and at most %g",
+                           n->count, f->min, f->max);
     if (n->count == 0)
         return CABER_OK;
     char *items = calloc(n->count, f->item_size);
@@ -237,27 +256,61 @@ static caber_status decode_list(decoding *d, const field *f, const node *n, char
     return CABER_OK;
 }
 
-static caber_status decode_table_file(decoding *d, const node *n, dimension dim, caber_table *out)
+/* A CSV file that a scalar names. */
+typedef struct named_file {
+    const char *path, *text;
+    size_t size;
+} named_file;
+
+/* `also` says what else may stand there. */
+static caber_status read_named_file(decoding *d, const node *n, const char *also, named_file *out)
 {
     const char *named_in = n->line ? n->file : "";
-    const char *path = source_path(d->a, named_in, n->text), *text;
-    if (!path)
+    out->path = source_path(d->a, named_in, n->text);
+    if (!out->path)
         return out_of_memory(d);
-    size_t size;
-    caber_message problem;
     if (!n->text[0])
-        return FAIL(d, n,
-                    "is empty; the path of a CSV file is wanted, or {time: [...], value: "
-                    "[...]}");
-    caber_status status = source_read(d->a, path, &text, &size, &problem);
-    if (status != CABER_OK) {
-        FAIL(d, n, "%s", problem.text);
-        return status;
-    }
-    return csv_parse(path, text, size, dim, out, d->message);
+        return DECODE_FAIL(d, n, "is empty; the path of a CSV file is wanted%s", also);
+    caber_message problem;
+    caber_status status = source_read(d->a, out->path, &out->text, &out->size, &problem);
+    if (status != CABER_OK)
+        DECODE_FAIL(d, n, "%s", problem.text);
+    return status;
 }
 
-static caber_status decode_numbers(decoding *d, const node *n, dimension dim, double *out)
+caber_status decode_csv(decoding *d, const field *f, const node *n, const char *also,
+                        field_rows *out)
+{
+    named_file csv;
+    caber_status status = read_named_file(d, n, also, &csv);
+    if (status == CABER_OK)
+        status = csv_read(csv.path, csv.text, csv.size, f->group, (size_t)f->min, (size_t)f->max,
+                          out, d->message);
+    if (status == CABER_OK && !(out->path = strdup(n->text)))
+        status = out_of_memory(d);
+    return status;
+}
+
+static caber_status decode_table_file(decoding *d, const node *n, dimension dim, caber_table *out)
+{
+    named_file csv;
+    caber_status status = read_named_file(d, n, ", or {time: [...], value: [...]}", &csv);
+    if (status != CABER_OK)
+        return status;
+    return csv_parse(csv.path, csv.text, csv.size, dim, out, d->message);
+}
+
+static caber_status decode_rows(decoding *d, const field *f, const node *n, char *object)
+{
+    caber_status status;
+    field_rows rows = {0};
+    if (scalar_text(d, n, "the path of a CSV file", &status))
+        status = decode_csv(d, f, n, "", &rows);
+    memcpy(object + f->offset, &rows, sizeof rows);
+    return status;
+}
+
+caber_status decode_numbers(decoding *d, const node *n, dimension dim, double *out)
 {
     for (size_t i = 0; i < n->count; i++) {
         size_t before = field_path_index(&d->path, i);
@@ -274,15 +327,17 @@ static caber_status check_table_shape(decoding *d, const node *n)
     const node *time = node_get(n, "time"), *value = node_get(n, "value");
     if (n->count != 2 || !time || !value || time->type != NODE_SEQUENCE ||
         value->type != NODE_SEQUENCE)
-        return FAIL(d, n,
-                    "a table has two lists, {time: [...], value: [...]}, or is the path of a "
-                    "CSV file");
+        return DECODE_FAIL(
+            d, n,
+            "a table has two lists, {time: [...], value: [...]}, or is the path of a "
+            "CSV file");
     if (time->count != value->count)
-        return FAIL(d, n, "time has %zu entries and value %zu; they must be as many", time->count,
-                    value->count);
+        return DECODE_FAIL(d, n, "time has %zu entries and value %zu; they must be as many",
+                           time->count, value->count);
     if (time->count < FIELD_TABLE_LEAST || time->count > FIELD_TABLE_MOST)
-        return FAIL(d, n, "%zu rows are not allowed; there must be at least %d and at most %d",
-                    time->count, FIELD_TABLE_LEAST, FIELD_TABLE_MOST);
+        return DECODE_FAIL(d, n,
+                           "%zu rows are not allowed; there must be at least %d and at most %d",
+                           time->count, FIELD_TABLE_LEAST, FIELD_TABLE_MOST);
     return CABER_OK;
 }
 
@@ -333,8 +388,8 @@ static caber_status missing(decoding *d, const field *f, const node *where)
         field_range(f, range, sizeof range);
         snprintf(allowed, sizeof allowed, "; it must be %s", range);
     }
-    return FAIL(d, where, "is missing%s%s (%s)%s", f->needed_text ? ", but needed " : "",
-                f->needed_text ? f->needed_text : "", f->meaning, allowed);
+    return DECODE_FAIL(d, where, "is missing%s%s (%s)%s", f->needed_text ? ", but needed " : "",
+                       f->needed_text ? f->needed_text : "", f->meaning, allowed);
 }
 
 static caber_status decode_absent(decoding *d, const field_group *group, const field *f,
@@ -372,6 +427,10 @@ static caber_status decode_present(decoding *d, const field *f, const node *n, c
         return decode_list(d, f, n, object);
     case FIELD_TABLE:
         return decode_table(d, f, n, object);
+    case FIELD_ROWS:
+        return decode_rows(d, f, n, object);
+    case FIELD_ERRORS:
+        return errors_decode(d, f, n, object);
     }
     return message_set(d->message, CABER_INTERNAL, "a field of an unknown type");
 }
@@ -383,8 +442,8 @@ static caber_status check_is_mapping(decoding *d, const field_group *group, cons
     char keys[400];
     list_keys(group, keys, sizeof keys);
     bool empty = n->type == NODE_SCALAR && !n->text[0];
-    return FAIL(d, n, "this is %s; a mapping is wanted, with the keys %s",
-                empty ? "empty" : node_words[n->type], keys);
+    return DECODE_FAIL(d, n, "this is %s; a mapping is wanted, with the keys %s",
+                       empty ? "empty" : node_words[n->type], keys);
 }
 
 caber_status decode_group(decoding *d, const field_group *group, const node *n, const node *where,

@@ -6,6 +6,7 @@
 
 #include "base/message.h"
 #include "base/text.h"
+#include "files/errors.h"
 #include "files/files.h"
 #include "swing/check.h"
 
@@ -31,7 +32,7 @@ static bool point_needs_escape(unsigned long point)
            point == 0xFEFF || point == 0xFFFE || point == 0xFFFF;
 }
 
-static void encode_text(FILE *out, const char *text)
+void encode_text(FILE *out, const char *text)
 {
     const unsigned char *s = (const unsigned char *)text;
     fputc('"', out);
@@ -47,6 +48,25 @@ static void encode_text(FILE *out, const char *text)
         s += length;
     }
     fputc('"', out);
+}
+
+void encode_comment(FILE *out, const char *text)
+{
+    const unsigned char *s = (const unsigned char *)text;
+    fputs("# ", out);
+    while (*s) {
+        int length;
+        unsigned long point = utf8_point(s, &length);
+        /* What YAML takes as the end of a line would end the comment too. */
+        if (*s == '\n')
+            fputs(s[1] ? "\n# " : "", out);
+        else if (point_needs_escape(point))
+            fputc(' ', out);
+        else
+            fwrite(s, 1, (size_t)length, out);
+        s += length;
+    }
+    fputc('\n', out);
 }
 
 /* ------------------------------------------------------------------ fields */
@@ -73,6 +93,9 @@ static bool field_is_written(const field *f, const char *object)
         return count > 0;
     case FIELD_TABLE:
         memcpy(&count, object + f->offset + offsetof(caber_table, count), sizeof count);
+        return count > 0;
+    case FIELD_ERRORS:
+        memcpy(&count, object + f->offset + offsetof(caber_errors, count), sizeof count);
         return count > 0;
     default:
         return true;
@@ -110,8 +133,8 @@ static void encode_flat(FILE *out, const field_group *group, const char *object)
     fputc('}', out);
 }
 
-static void encode_numbers(FILE *out, const char *name, const double *values, size_t count,
-                           const unit *u, int indent)
+void encode_numbers(FILE *out, const char *name, const double *values, size_t count, const unit *u,
+                    int indent)
 {
     fprintf(out, "%*s%s: [", indent, "", name);
     for (size_t i = 0; i < count; i++) {
@@ -190,6 +213,9 @@ static void encode_field(FILE *out, const field *f, const char *object, int inde
         encode_table(out, f, object, indent + 2);
     } else if (f->type == FIELD_LIST) {
         encode_list(out, f, object, indent + 2);
+    } else if (f->type == FIELD_ERRORS) {
+        fputc('\n', out);
+        errors_encode(out, f, (const caber_shaft *)(const void *)object, indent + 2);
     } else if (f->type == FIELD_GROUP && !group_is_flat(f->group)) {
         fputc('\n', out);
         encode_group(out, f->group, object + f->offset, indent + 2);

@@ -12,4 +12,13 @@
  * allowed, what is empty and what is left open is left out. Values read back to the same bits. */
 void encode_group(FILE *out, const field_group *group, const void *object, int indent);
 
+/* Writes a text in quotes, as YAML. */
+void encode_text(FILE *out, const char *text);
+/* Writes a text, which is UTF-8, as lines of comment. */
+void encode_comment(FILE *out, const char *text);
+
+/* Writes "name: [...]", a line for every few of the values, each reading back to the same bits. */
+void encode_numbers(FILE *out, const char *name, const double *values, size_t count, const unit *u,
+                    int indent);
+
 #endif

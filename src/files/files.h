@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Setups from and to files, and the reference page of their keys. caber_setup_read and
- * caber_setup_free are in caber.h. */
+ * Setups and readings from files, setups and shafts to files, and the reference page of their
+ * keys. caber_setup_read, caber_setup_free, caber_readings_read and caber_shaft_write are in
+ * caber.h. */
 #ifndef FILES_FILES_H
 #define FILES_FILES_H
 
@@ -15,6 +16,11 @@ caber_status files_read_text(const char *name, const char *text, size_t size,
                              const char *const *overrides, size_t override_count, caber_setup **out,
                              caber_message *message);
 
+/* Like caber_readings_read, likewise from memory. */
+caber_status files_read_readings(const char *name, const char *text, size_t size,
+                                 const char *const *overrides, size_t override_count,
+                                 caber_readings **out, caber_message *message);
+
 /* Given a setup; writes it as one setup file that refers to no other, and that reads back to the
  * same values, bit for bit. Values that its drives do not use are left out when they are not
  * allowed. Errors: CABER_IO_ERROR. */
@@ -25,5 +31,9 @@ typedef enum files_format { FILES_TEXT, FILES_SCDOC } files_format;
 
 /* Writes every kind of file with its keys: unit, range, default and meaning. */
 caber_status files_reference(FILE *out, files_format format, caber_message *message);
+/* Returns whether there is such a kind of file: shaft, readings... */
+bool files_has_kind(const char *kind);
+/* Writes the keys of one kind of file as text. */
+caber_status files_reference_kind(FILE *out, const char *kind, caber_message *message);
 
 #endif

@@ -140,6 +140,16 @@ static void describe_kind(const field *f, char *text, size_t size)
                  "{time: [...], value: [...]}",
                  FIELD_TABLE_LEAST);
         break;
+    case FIELD_ROWS:
+        snprintf(text, size, "the path of a CSV file of at least %g and at most %g rows", f->min,
+                 f->max);
+        break;
+    case FIELD_ERRORS:
+        snprintf(text, size,
+                 "the path of a CSV file of at most %g rows, lists under the names of its columns, "
+                 "or none",
+                 f->max);
+        break;
     case FIELD_GROUP:
         snprintf(text, size, "a mapping");
         break;
@@ -193,7 +203,7 @@ static void put_group(const page *p, const field_group *group, field_path *path)
 
 static const char *const introduction[] = {
     "A file is YAML in UTF-8: one document, without anchors, aliases, tags or repeated keys. Its "
-    "key kind says what it is: shaft, head, grip, player or setup.",
+    "key kind says what it is: shaft, head, grip, player, setup or readings.",
     "A quantity is a plain number in SI, or a number and a unit, such as 45.25 in, 205 g, 12 ft "
     "lbf "
     "or 20 deg. Numbers have a decimal point. A power may also be written N m^2, and a product "
@@ -205,18 +215,25 @@ static const char *const introduction[] = {
     "On the command line, --set path=value sets any key of a setup, such as shaft.damping, "
     "shaft.stations[3].ei, player.arm.length or load.grip.rise. An index one beyond the end of a "
     "list adds an entry. A path of a file given so is taken from the current directory.",
-    "A table as CSV has a row of names, of which the first is time, a row of units, and rows of "
-    "numbers with ascending time; lines that begin with # are comments. It begins at or before 0 "
-    "s.",
+    "A CSV file has a row of column names, a row of units, and rows of numbers in those units; the "
+    "columns may stand in any order, and lines that begin with # are comments. Below, what stands "
+    "behind a key that names a CSV are its columns. A column that is not required may be left out, "
+    "and its cells may be blank.",
+    "A table through time has the column time and one other. Time ascends, and begins at or before "
+    "0 s.",
+    "Readings are what was read on the bench on one shaft: a key for each kind of jig, with what "
+    "stays the same on it, and the CSV of what was read. A column that the jig's own key replaces "
+    "may be left out; a cell that is not blank comes before the key. Each reading's standard "
+    "deviation is the root of the squares of resolution/sqrt(12) and repeatability times the "
+    "reading, and must be above 0. Places are from the tip of the uncut shaft.",
 };
 
 static void put_introduction(const page *p)
 {
     if (p->scdoc)
-        fputs(
-            "caber-files(5)\n\n# NAME\n\ncaber-files - shafts, heads, grips, players and setups as "
-            "files\n",
-            p->out);
+        fputs("caber-files(5)\n\n# NAME\n\ncaber-files - shafts, heads, grips, players, setups and "
+              "readings as files\n",
+              p->out);
     put_heading(p, p->scdoc ? "description" : "Files", "");
     for (size_t i = 0; i < sizeof introduction / sizeof introduction[0]; i++) {
         if (p->scdoc || i > 0)
@@ -274,8 +291,6 @@ static const field *field_named(const field_group *group, const char *name)
 static void put_kind(const page *p, const field_group *group)
 {
     field_path path = {.length = 0};
-    if (!p->scdoc)
-        fputc('\n', p->out);
     put_heading(p, group->kind, group->meaning);
     if (group != fields_kind_setup()) {
         put_group(p, group, &path);
@@ -291,17 +306,48 @@ static void put_kind(const page *p, const field_group *group)
     put_group(p, &only, &path);
 }
 
+static caber_status finish(FILE *out, caber_message *message)
+{
+    if (fflush(out) || ferror(out))
+        return message_set(message, CABER_IO_ERROR, "the reference could not be written");
+    return message_clear(message);
+}
+
+static const field_group *kind_named(const char *kind)
+{
+    const field_group *group = NULL;
+    for (size_t i = 0; (group = fields_kind(i)) && strcmp(group->kind, kind); i++)
+        continue;
+    return group;
+}
+
+bool files_has_kind(const char *kind)
+{
+    return kind_named(kind) != NULL;
+}
+
+caber_status files_reference_kind(FILE *out, const char *kind, caber_message *message)
+{
+    const page p = {.out = out};
+    const field_group *group = kind_named(kind);
+    if (!group)
+        return message_set(message, CABER_BAD_INPUT, "%s: there is no such kind of file", kind);
+    put_kind(&p, group);
+    return finish(out, message);
+}
+
 caber_status files_reference(FILE *out, files_format format, caber_message *message)
 {
     page p = {.out = out, .scdoc = format == FILES_SCDOC};
     put_introduction(&p);
     const field_group *group;
-    for (size_t i = 0; (group = fields_kind(i)); i++)
+    for (size_t i = 0; (group = fields_kind(i)); i++) {
+        if (!p.scdoc)
+            fputc('\n', out);
         put_kind(&p, group);
+    }
     put_units(&p);
     if (p.scdoc)
         fputs("\n# SEE ALSO\n\n*caber*(1)\n", out);
-    if (fflush(out) || ferror(out))
-        return message_set(message, CABER_IO_ERROR, "the reference could not be written");
-    return message_clear(message);
+    return finish(out, message);
 }

@@ -10,6 +10,7 @@
 #include "files/csv.h"
 #include "files/decode.h"
 #include "files/files.h"
+#include "files/override.h"
 #include "files/source.h"
 #include "swing/check.h"
 
@@ -41,28 +42,11 @@ static const field_group *kind_named(const char *kind)
 
 /* ------------------------------------------------------------------ files and their kinds */
 
-/* Every file says what it is in its `kind`. */
-static caber_status check_kind(const node *root, const char *kind, caber_message *message)
-{
-    if (root->type != NODE_MAPPING)
-        return node_error(root, "", message, "a mapping is wanted, beginning with kind: %s", kind);
-    const node *given = node_get(root, "kind");
-    if (!given)
-        return node_error(root, "kind", message, "is missing; this file must say kind: %s", kind);
-    if (given->type != NODE_SCALAR)
-        return node_error(given, "kind", message, "a word is wanted; it must be %s", kind);
-    char clip[TEXT_CLIP_SIZE];
-    if (strcmp(given->text, kind))
-        return node_error(given, "kind", message, "%s is not allowed; it must be %s",
-                          text_clip(given->text, clip), kind);
-    return CABER_OK;
-}
-
 static caber_status parse_kind(setup_reading *r, const char *file, const char *text, size_t size,
                                const char *kind, node **out)
 {
     caber_status status = node_parse(&r->a, file, text, size, out, r->message);
-    return status == CABER_OK ? check_kind(*out, kind, r->message) : status;
+    return status == CABER_OK ? decode_check_kind(*out, kind, r->message) : status;
 }
 
 /* Reads the file that `reference` names, as the setup's part `kind`. */
@@ -135,38 +119,6 @@ static caber_status resolve_load(setup_reading *r)
 
 /* ------------------------------------------------------------------ overrides */
 
-/* "path=value" in its parts; both belong to the arena. */
-typedef struct override_text {
-    char *path;
-    const char *value;
-    const char *origin;
-} override_text;
-
-static caber_status split_override(setup_reading *r, const char *text, override_text *out)
-{
-    const char *equals = strchr(text, '=');
-    if (!equals || equals == text) {
-        char clip[TEXT_CLIP_SIZE];
-        return message_set(r->message, CABER_BAD_INPUT,
-                           "--set %s: write path=value, such as load.grip.rise=\"0.05 s\"",
-                           text_clip(text, clip));
-    }
-    size_t length = (size_t)(equals - text);
-    out->path = arena_text(&r->a, text, length);
-    out->value = equals + 1;
-    static const char before[] = "--set ";
-    char *origin = arena_take(&r->a, sizeof before + length);
-    if (!origin || !out->path)
-        return no_memory(r);
-    memcpy(origin, before, sizeof before - 1);
-    memcpy(origin + sizeof before - 1, text, length);
-    out->origin = origin;
-    size_t valid = text_utf8_end(text, strlen(text));
-    if (text[valid])
-        return message_set(r->message, CABER_BAD_INPUT, "--set: the text is not UTF-8");
-    return CABER_OK;
-}
-
 /* Whether a path names another file for a part, and so must be set before files are read. */
 static bool names_part(const char *path)
 {
@@ -225,8 +177,8 @@ static caber_status apply_overrides(setup_reading *r, const char *const *overrid
                                     bool files)
 {
     for (size_t i = 0; i < count; i++) {
-        override_text o = {0};
-        caber_status status = split_override(r, overrides[i], &o);
+        override_text o;
+        caber_status status = override_split(&r->a, overrides[i], &o, r->message);
         if (status != CABER_OK)
             return status;
         if (names_part(o.path) != files)
@@ -332,6 +284,7 @@ void caber_setup_free(caber_setup *setup)
     if (!setup)
         return;
     free(setup->shaft.stations);
+    free(setup->shaft.errors.share);
     free(setup->sections.items);
     csv_table_free(&setup->player.load.hub.table);
     csv_table_free(&setup->player.load.grip.table);

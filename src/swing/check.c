@@ -209,6 +209,17 @@ static caber_status check_shaft(const caber_setup *setup, caber_message *message
     return status == CABER_OK ? check_walls(setup, message) : status;
 }
 
+caber_status shaft_check(const caber_shaft *shaft, caber_message *message)
+{
+    const caber_setup alone = {.shaft = *shaft};
+    field_path path = {.length = 0};
+    field_path_key(&path, "shaft");
+    caber_status status = fields_check(fields_kind(0), shaft, &path, message);
+    if (status == CABER_OK)
+        status = check_shaft(&alone, message);
+    return status == CABER_OK ? message_clear(message) : status;
+}
+
 caber_status setup_check(const caber_setup *setup, caber_message *message)
 {
     field_path path = {.length = 0};

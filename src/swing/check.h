@@ -13,4 +13,7 @@
  * Errors: CABER_BAD_INPUT; the message begins with the field's path as in a file and ": ". */
 caber_status setup_check(const caber_setup *setup, caber_message *message);
 
+/* Given a shaft alone; checks it in the same way, for itself. */
+caber_status shaft_check(const caber_shaft *shaft, caber_message *message);
+
 #endif

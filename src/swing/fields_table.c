@@ -3,6 +3,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "base/message.h"
@@ -60,6 +61,30 @@ static const field_group station_group = {
     .meaning = "a row of the measured profile", .fields = station_fields,
     .count = COUNT(station_fields)};
 
+/* Columns of a CSV: kept by their number, not in a struct. */
+#define COLUMN(key, dimension, symbol, least, most, flag, absent, text)                            \
+    {.name = (key), .type = FIELD_QUANTITY, .flags = (flag), .dim = (dimension),                   \
+     .unit = (symbol), .min = (least), .max = (most), .fallback = NAN,                             \
+     .fallback_text = (absent), .meaning = (text)}
+
+static const field error_columns[] = {
+    [ERRORS_COMPONENT] =
+        COLUMN("component", DIMENSION_NONE, "", 1, FIELD_ERRORS_MOST, FIELD_REQUIRED, NULL,
+               "number of the independent component, from 1; its rows stand together"),
+    [ERRORS_AT] = COLUMN("at", DIMENSION_LENGTH, "mm", 0, 3, FIELD_REQUIRED, NULL,
+                         "the station; every component has every station, in their order"),
+    [ERRORS_EI] = COLUMN("ei", DIMENSION_NONE, "%", -3, 3, FIELD_REQUIRED, NULL,
+                         "one standard deviation of the component changes EI by it"),
+    [ERRORS_GJ] = COLUMN("gj", DIMENSION_NONE, "%", -3, 3, FIELD_REQUIRED, NULL,
+                         "the same of GJ"),
+    [ERRORS_MASS] = COLUMN("mass", DIMENSION_NONE, "%", -3, 3, FIELD_REQUIRED, NULL,
+                           "the same of the mass per length"),
+};
+static const field_group errors_group = {
+    .meaning = "how well the profile is known", .fields = error_columns,
+    .count = COUNT(error_columns)};
+_Static_assert(COUNT(error_columns) == ERRORS_COLUMNS, "every column of the errors has a field");
+
 #define SHAFT_FIELDS                                                                               \
     NAMES(caber_shaft),                                                                            \
         {LENGTH("length", "mm", 0.3, 3, FIELD_REQUIRED, 0, caber_shaft, length,                    \
@@ -68,12 +93,16 @@ static const field_group station_group = {
                   density, "of the wall; gives the shaft's own turning inertia")},                 \
         {QUANTITY("damping", DIMENSION_NONE, "", 0, 0.5, 0, 0.007, caber_shaft, damping,           \
                   "damping ratio of every bending and twisting mode")},                            \
+        {.name = "stations", .type = FIELD_LIST, .flags = FIELD_REQUIRED, .min = 2, .max = 1000,   \
+         .offset = offsetof(caber_shaft, stations),                                                \
+         .count_offset = offsetof(caber_shaft, station_count),                                     \
+         .item_size = sizeof(caber_station), .group = &station_group,                              \
+         .meaning = "the measured profile, ascending from the tip and reaching the butt"},         \
     {                                                                                              \
-        .name = "stations", .type = FIELD_LIST, .flags = FIELD_REQUIRED, .min = 2, .max = 1000,    \
-        .offset = offsetof(caber_shaft, stations),                                                 \
-        .count_offset = offsetof(caber_shaft, station_count), .item_size = sizeof(caber_station),  \
-        .group = &station_group,                                                                   \
-        .meaning = "the measured profile, ascending from the tip and reaching the butt"            \
+        .name = "errors", .type = FIELD_ERRORS, .min = 1, .max = FIELD_ERRORS_MOST,                \
+        .offset = offsetof(caber_shaft, errors), .group = &errors_group,                           \
+        .fallback_text = "none, as if the profile were known exactly",                             \
+        .meaning = "how well the profile is known, as independent components of its error"         \
     }
 
 static const field shaft_fields[] = {SHAFT_FIELDS};
@@ -401,6 +430,206 @@ static const field_group player_group = {
     .kind = "player", .meaning = "a player: body, ball and load program", .fields = player_fields,
     .count = COUNT(player_fields), .size = sizeof(caber_player)};
 
+/* ------------------------------------------------------------------ readings */
+
+/* A column that need not be there. */
+#define CHOICE(key, dimension, symbol, least, most, flag, absent, text)                            \
+    COLUMN(key, dimension, symbol, least, most, FIELD_OPEN | (flag), absent, text)
+#define ORIENTATION                                                                                \
+    CHOICE("orientation", DIMENSION_ANGLE, "deg", DEG(-360), DEG(360), 0, "not noted",             \
+           "of the load about the shaft, from the shaft's mark")
+#define CLAMP_COLUMN                                                                               \
+    CHOICE("clamp", DIMENSION_LENGTH, "mm", 0, 3, FIELD_ABOVE, "that of the jig",                  \
+           "edge of the clamp, from the tip")
+#define LOAD_COLUMN                                                                                \
+    CHOICE("load", DIMENSION_FORCE, "N", 0, 5000, FIELD_ABOVE, "that of the jig", "the load")
+
+static const field span_columns[] = {
+    [SPAN_AT] = COLUMN("at", DIMENSION_LENGTH, "mm", 0, 3, FIELD_REQUIRED | FIELD_ABOVE, NULL,
+                       "middle between the supports, from the tip"),
+    [SPAN_SPAN] = CHOICE("span", DIMENSION_LENGTH, "mm", 0, 3, FIELD_ABOVE, "that of the jig",
+                         "from support to support"),
+    [SPAN_LOAD] = LOAD_COLUMN,
+    [SPAN_LOAD_AT] = CHOICE("load_at", DIMENSION_LENGTH, "mm", 0, 3, 0, "the same as at",
+                            "where the load acts, from the tip"),
+    [SPAN_READ_AT] = CHOICE("read_at", DIMENSION_LENGTH, "mm", 0, 3, 0, "the same as load_at",
+                            "where the deflection is read, from the tip"),
+    [SPAN_ORIENTATION] = ORIENTATION,
+    [SPAN_VALUE] = COLUMN("deflection", DIMENSION_LENGTH, "mm", 0, 1, FIELD_REQUIRED | FIELD_ABOVE,
+                          NULL, "what was read, from the supports' line"),
+};
+static const field_group span_rows = {
+    .meaning = "three-point readings", .fields = span_columns, .count = COUNT(span_columns)};
+
+static const field bend_columns[] = {
+    [BEND_CLAMP] = CLAMP_COLUMN,
+    [BEND_LOAD_AT] = CHOICE("load_at", DIMENSION_LENGTH, "mm", 0, 3, 0, "that of the jig",
+                            "where the load acts, from the tip"),
+    [BEND_READ_AT] = CHOICE("read_at", DIMENSION_LENGTH, "mm", 0, 3, 0, "that of the jig",
+                            "where the deflection is read, from the tip"),
+    [BEND_LOAD] = LOAD_COLUMN,
+    [BEND_ORIENTATION] = ORIENTATION,
+    [BEND_VALUE] = COLUMN("deflection", DIMENSION_LENGTH, "mm", 0, 1, FIELD_REQUIRED | FIELD_ABOVE,
+                          NULL, "what was read"),
+};
+static const field_group bend_rows = {
+    .meaning = "cantilever readings", .fields = bend_columns, .count = COUNT(bend_columns)};
+
+static const field ring_columns[] = {
+    [RING_CLAMP] = CLAMP_COLUMN,
+    [RING_TIP_MASS] = CHOICE("tip_mass", DIMENSION_MASS, "g", 0, 1, 0, "that of the jig",
+                             "mass on the tip"),
+    [RING_ORIENTATION] = ORIENTATION,
+    [RING_VALUE] = COLUMN("frequency", DIMENSION_FREQUENCY, "cpm", 0, 100,
+                          FIELD_REQUIRED | FIELD_ABOVE, NULL, "what was read"),
+};
+static const field_group ring_rows = {
+    .meaning = "frequency readings", .fields = ring_columns, .count = COUNT(ring_columns)};
+
+static const field twist_columns[] = {
+    [TWIST_CLAMP] = CLAMP_COLUMN,
+    [TWIST_LEVER] = CHOICE("lever", DIMENSION_LENGTH, "mm", 0, 3, 0, "that of the jig",
+                           "where the couple acts, from the tip"),
+    [TWIST_READ_AT] = CHOICE("read_at", DIMENSION_LENGTH, "mm", 0, 3, 0, "that of the jig",
+                             "where the angle is read, from the tip"),
+    [TWIST_COUPLE] = CHOICE("couple", DIMENSION_TORQUE, "N m", 0, 100, FIELD_ABOVE,
+                            "that of the jig", "the couple about the shaft"),
+    [TWIST_VALUE] = COLUMN("angle", DIMENSION_ANGLE, "deg", 0, DEG(90),
+                           FIELD_REQUIRED | FIELD_ABOVE, NULL, "what was read"),
+};
+static const field_group twist_rows = {
+    .meaning = "twist readings", .fields = twist_columns, .count = COUNT(twist_columns)};
+
+/* What stays the same on a jig. */
+#define JIG(key, dimension, symbol, most, flag, member, text)                                      \
+    {QUANTITY(key, dimension, symbol, 0, most, FIELD_OPEN | (flag), NAN, readings_jig, member,     \
+              text), .fallback_text = "each row says it"}
+#define JIG_CLAMP                                                                                  \
+    JIG("clamp", DIMENSION_LENGTH, "mm", 3, FIELD_ABOVE, clamp, "edge of the clamp, from the tip")
+#define JIG_READ_AT                                                                                \
+    JIG("read_at", DIMENSION_LENGTH, "mm", 3, 0, read_at, "where it is read, from the tip")
+#define JIG_LOAD JIG("load", DIMENSION_FORCE, "N", 5000, FIELD_ABOVE, load, "the load")
+/* A reading's standard deviation is the root of resolution^2/12 + (repeatability x reading)^2. */
+#define JIG_END(dimension, symbol, most, rows_group)                                               \
+    {QUANTITY("resolution", dimension, symbol, 0, most, 0, 0, readings_jig, resolution,            \
+              "step in which it is read; stands for a deviation of its 1/sqrt(12)")},              \
+    {QUANTITY("repeatability", DIMENSION_NONE, "%", 0, 0.5, 0, 0, readings_jig, repeatability,     \
+              "standard deviation from one reading to the next, over the reading")},               \
+    {.name = "table", .type = FIELD_ROWS, .flags = FIELD_REQUIRED, .min = 1, .max = 5000,          \
+     .offset = offsetof(readings_jig, rows), .group = &(rows_group),                               \
+     .meaning = "what was read"}
+
+static const field span_fields[] = {
+    JIG("span", DIMENSION_LENGTH, "mm", 3, FIELD_ABOVE, span, "from support to support"),
+    JIG_LOAD,
+    JIG_END(DIMENSION_LENGTH, "mm", 0.1, span_rows),
+};
+static const field_group span_group = {
+    .meaning = "a span on two supports with a load between", .fields = span_fields,
+    .count = COUNT(span_fields)};
+
+static const field bend_fields[] = {
+    JIG_CLAMP,
+    JIG("load_at", DIMENSION_LENGTH, "mm", 3, 0, load_at, "where the load acts, from the tip"),
+    JIG_READ_AT,
+    JIG_LOAD,
+    JIG_END(DIMENSION_LENGTH, "mm", 0.1, bend_rows),
+};
+static const field_group bend_group = {
+    .meaning = "a clamp and a load across the shaft", .fields = bend_fields,
+    .count = COUNT(bend_fields)};
+
+static const field ring_fields[] = {
+    JIG_CLAMP,
+    JIG("tip_mass", DIMENSION_MASS, "g", 1, 0, load, "mass on the tip"),
+    JIG_END(DIMENSION_FREQUENCY, "cpm", 10, ring_rows),
+};
+static const field_group ring_group = {
+    .meaning = "a clamp and a mass on the tip, ringing", .fields = ring_fields,
+    .count = COUNT(ring_fields)};
+
+static const field twist_fields[] = {
+    JIG_CLAMP,
+    JIG("lever", DIMENSION_LENGTH, "mm", 3, 0, load_at, "where the couple acts, from the tip"),
+    JIG_READ_AT,
+    JIG("couple", DIMENSION_TORQUE, "N m", 100, FIELD_ABOVE, load, "the couple about the shaft"),
+    JIG_END(DIMENSION_ANGLE, "deg", DEG(10), twist_rows),
+};
+static const field_group twist_group = {
+    .meaning = "a clamp and a couple about the shaft", .fields = twist_fields,
+    .count = COUNT(twist_fields)};
+
+static const field calliper_fields[] = {
+    {LENGTH("at", "mm", 0, 3, FIELD_REQUIRED, 0, caber_calliper, at, "from the tip")},
+    {LENGTH("diameter", "mm", 0.002, 0.1, FIELD_REQUIRED, 0, caber_calliper, diameter,
+            "outside diameter")},
+};
+static const field_group calliper_group = {
+    .meaning = "a diameter", .fields = calliper_fields, .count = COUNT(calliper_fields)};
+
+static const field omission_fields[] = {
+    {.name = "table", .type = FIELD_TEXT, .flags = FIELD_REQUIRED, .max = CABER_NOTE_SIZE,
+     .offset = offsetof(readings_omission, table), .meaning = "the CSV, as its jig names it"},
+    {INTEGER("line", 1, 1e6, readings_omission, line, "its line in that file"),
+     .flags = FIELD_REQUIRED},
+};
+static const field_group omission_group = {
+    .meaning = "a reading", .fields = omission_fields, .count = COUNT(omission_fields)};
+
+static bool balance_is_there(const void *object)
+{
+    const readings_sheet *sheet = object;
+    return !isnan(sheet->balance);
+}
+
+#define JIGS(key, member, one, text)                                                               \
+    {.name = (key), .type = FIELD_LIST, .min = 0, .max = 50,                                       \
+     .offset = offsetof(readings_sheet, member.items),                                             \
+     .count_offset = offsetof(readings_sheet, member.count), .item_size = sizeof(readings_jig),    \
+     .group = &(one), .fallback_text = "none", .meaning = (text)}
+
+static const field readings_fields[] = {
+    NAMES(caber_readings),
+    {LENGTH("length", "mm", 0.3, 3, FIELD_REQUIRED, 0, caber_readings, length,
+            "uncut length, tip to butt")},
+    {QUANTITY("density", DIMENSION_DENSITY, "kg/m3", 500, 20000, 0, 1550, caber_readings, density,
+              "of the wall, passed on to the shaft")},
+    {QUANTITY("damping", DIMENSION_NONE, "", 0, 0.5, 0, 0.007, caber_readings, damping,
+              "damping ratio, passed on to the shaft")},
+    {LENGTH("pitch", "mm", 0.005, 0.2, 0, 0.04, caber_readings, pitch,
+            "most between two stations of the profile that is drawn")},
+    {LENGTH("knot", "mm", 0.02, 1, 0, 0.08, caber_readings, knot,
+            "most between two knots of the curves that are fitted")},
+    {QUANTITY("mass", DIMENSION_MASS, "g", 0, 2, FIELD_REQUIRED | FIELD_ABOVE, 0, readings_sheet,
+              mass, "of the whole uncut shaft")},
+    {QUANTITY("mass_error", DIMENSION_MASS, "g", 0, 0.1, FIELD_REQUIRED | FIELD_ABOVE, 0,
+              readings_sheet, mass_error, "its standard deviation")},
+    {LENGTH("balance", "mm", 0, 3, FIELD_OPEN | FIELD_ABOVE, NAN, readings_sheet, balance,
+            "centre of mass of the whole uncut shaft, from the tip"),
+     .fallback_text = "not read"},
+    {LENGTH("balance_error", "mm", 0, 0.5, FIELD_ABOVE, 0.001, readings_sheet, balance_error,
+            "its standard deviation"),
+     .needed = balance_is_there, .needed_text = "with balance"},
+    {.name = "diameters", .type = FIELD_LIST, .flags = FIELD_REQUIRED, .min = 1, .max = 1000,
+     .offset = offsetof(caber_readings, callipers),
+     .count_offset = offsetof(caber_readings, calliper_count),
+     .item_size = sizeof(caber_calliper), .group = &calliper_group,
+     .meaning = "outside diameters, ascending from the tip"},
+    JIGS("spans", spans, span_group, "three-point bends: two supports, a load between"),
+    JIGS("cantilevers", cantilevers, bend_group, "static bends: a clamp, a load across"),
+    JIGS("frequencies", frequencies, ring_group, "frequencies: a clamp, a mass on the tip"),
+    JIGS("twists", twists, twist_group, "twists: a clamp, a couple about the shaft"),
+    {.name = "leave_out", .type = FIELD_LIST, .min = 0, .max = 1000,
+     .offset = offsetof(readings_sheet, omissions),
+     .count_offset = offsetof(readings_sheet, omission_count),
+     .item_size = sizeof(readings_omission), .group = &omission_group, .fallback_text = "none",
+     .meaning = "readings that are kept out of the fit, but shown"},
+};
+_Static_assert(offsetof(readings_sheet, readings) == 0, "a sheet begins with its readings");
+static const field_group readings_group = {
+    .kind = "readings", .meaning = "what was read on one shaft on the bench",
+    .fields = readings_fields, .count = COUNT(readings_fields), .size = sizeof(readings_sheet)};
+
 /* ------------------------------------------------------------------ setup */
 
 static const field build_fields[] = {
@@ -463,11 +692,26 @@ const field_group *fields_kind_setup(void)
     return &setup_group;
 }
 
+const field_group *fields_kind_readings(void)
+{
+    return &readings_group;
+}
+
 const field_group *fields_kind(size_t i)
 {
-    static const field_group *const kinds[] = {&shaft_group, &head_group, &grip_group,
-                                               &player_group, &setup_group};
+    static const field_group *const kinds[] = {&shaft_group,  &head_group,  &grip_group,
+                                               &player_group, &setup_group, &readings_group};
     return i < COUNT(kinds) ? kinds[i] : NULL;
+}
+
+void field_rows_free(field_rows *rows)
+{
+    free(rows->cell);
+    free(rows->line);
+    free(rows->place);
+    free(rows->file);
+    free(rows->path);
+    *rows = (field_rows){0};
 }
 
 /* ------------------------------------------------------------------ paths */
@@ -674,6 +918,33 @@ static caber_status check_table(const field *f, const void *object, const void *
     return CABER_OK;
 }
 
+/* `object` is a shaft whose stations have been checked. */
+static caber_status check_errors(const field *f, const void *object, const field_path *path,
+                                 caber_message *message)
+{
+    const caber_shaft *shaft = object;
+    const caber_errors *e = &shaft->errors;
+    if (e->count == 0)
+        return CABER_OK;
+    if (!e->share || e->count > FIELD_ERRORS_MOST / shaft->station_count)
+        return message_set(message, CABER_BAD_INPUT,
+                           "%s: %zu components at %zu stations are not allowed; there may be at "
+                           "most %d of them at all stations together",
+                           path->text, e->count, shaft->station_count, FIELD_ERRORS_MOST);
+    for (size_t i = 0; i < 3 * e->count * shaft->station_count; i++) {
+        const field *column = &f->group->fields[ERRORS_EI + i % 3];
+        if (field_allows(column, e->share[i]))
+            continue;
+        char range[160];
+        field_range(column, range, sizeof range);
+        return message_set(message, CABER_BAD_INPUT,
+                           "%s: component %zu changes %s at station %zu by %g %%; it must be %s",
+                           path->text, i / 3 / shaft->station_count + 1, column->name,
+                           i / 3 % shaft->station_count + 1, 100 * e->share[i], range);
+    }
+    return CABER_OK;
+}
+
 static caber_status check_field(const field *f, const char *object, field_path *path,
                                 caber_message *message)
 {
@@ -699,6 +970,10 @@ static caber_status check_field(const field *f, const char *object, field_path *
         return check_list(f, object, path, message);
     case FIELD_TABLE:
         return check_table(f, object, at, path, message);
+    case FIELD_ROWS: /* only in a file: its reader has checked them */
+        return CABER_OK;
+    case FIELD_ERRORS:
+        return check_errors(f, object, path, message);
     }
     return CABER_OK;
 }

@@ -19,7 +19,9 @@ typedef enum field_type {
     FIELD_TEXT,     /* char[max] */
     FIELD_GROUP,    /* keys of their own: `group` */
     FIELD_LIST,     /* a pointer to structs and a count; one `group` an entry */
-    FIELD_TABLE     /* caber_table, in a struct that begins with a caber_drive */
+    FIELD_TABLE,    /* caber_table, in a struct that begins with a caber_drive */
+    FIELD_ROWS,     /* field_rows, from a CSV file whose columns are `group` */
+    FIELD_ERRORS    /* caber_errors, in a caber_shaft; as a CSV its columns are `group` */
 } field_type;
 
 enum {
@@ -30,7 +32,11 @@ enum {
 };
 
 /* The most that files may hold. */
-enum { FIELD_TABLE_LEAST = 4, FIELD_TABLE_MOST = 100000 };
+enum {
+    FIELD_TABLE_LEAST = 4,
+    FIELD_TABLE_MOST = 100000,
+    FIELD_ERRORS_MOST = 30000 /* rows: components times stations */
+};
 
 typedef struct field_group field_group;
 
@@ -40,7 +46,7 @@ typedef struct field {
     unsigned flags;
     dimension dim;
     const char *unit; /* symbol of the unit it is printed in */
-    double min, max;  /* SI; of a list or table: how many entries; of a text: max is its size */
+    double min, max;  /* SI; of a list, table or rows: how many; of a text: max is its size */
     double fallback;  /* SI; what an absent key means */
     const char *fallback_text; /* the default in words, where the number says too little */
     const char *meaning;
@@ -67,9 +73,62 @@ struct field_group {
     void (*fill)(void *object); /* sets the defaults of numbers that are kept elsewhere, or NULL */
 };
 
-/* The kinds of files. The group of a setup holds the others. */
+/* Numbers in rows and named columns, and where they stand, for messages. */
+typedef struct field_rows {
+    size_t count;
+    double *cell;  /* [count][columns of the group], SI; NAN = not given; owned */
+    size_t *line;  /* [count], of each row; owned */
+    size_t *place; /* like cell: where in its line a cell begins, 0 = no such column; owned */
+    char *file;    /* as it stands in messages; owned */
+    char *path;    /* as the file that names it says; owned */
+} field_rows;
+
+/* Frees what rows own and empties them. */
+void field_rows_free(field_rows *rows);
+
+/* ------------------------------------------------------------------ a readings file */
+
+/* Columns of the readings of a jig, in the order of its CSV's group. */
+enum { SPAN_AT, SPAN_SPAN, SPAN_LOAD, SPAN_LOAD_AT, SPAN_READ_AT, SPAN_ORIENTATION, SPAN_VALUE };
+enum { BEND_CLAMP, BEND_LOAD_AT, BEND_READ_AT, BEND_LOAD, BEND_ORIENTATION, BEND_VALUE };
+enum { RING_CLAMP, RING_TIP_MASS, RING_ORIENTATION, RING_VALUE };
+enum { TWIST_CLAMP, TWIST_LEVER, TWIST_READ_AT, TWIST_COUPLE, TWIST_VALUE };
+/* Columns of the errors of a shaft. */
+enum { ERRORS_COMPONENT, ERRORS_AT, ERRORS_EI, ERRORS_GJ, ERRORS_MASS, ERRORS_COLUMNS };
+
+/* How a jig was set, and what was read on it. NAN = each row says it. */
+typedef struct readings_jig {
+    double span, clamp, load_at, read_at; /* m */
+    double load;                          /* N; N m of a twist; kg of a tip mass */
+    double resolution;                    /* step of the scale, in the unit of the reading */
+    double repeatability;                 /* 1, standard deviation over the reading */
+    field_rows rows;
+} readings_jig;
+
+typedef struct readings_jigs {
+    size_t count;
+    readings_jig *items; /* owned */
+} readings_jigs;
+
+/* A reading that is to be kept out of the fit. */
+typedef struct readings_omission {
+    char table[CABER_NOTE_SIZE];
+    int line;
+} readings_omission;
+
+/* A readings file in its own words. */
+typedef struct readings_sheet {
+    caber_readings readings; /* without items */
+    double mass, mass_error, balance, balance_error;
+    readings_jigs spans, cantilevers, frequencies, twists;
+    size_t omission_count;
+    readings_omission *omissions; /* owned */
+} readings_sheet;
+
+/* The kinds of files. The group of a setup holds shaft, head, grip and player. */
 const field_group *fields_kind_setup(void);
-/* Returns kind number i of shaft, head, grip, player, setup; NULL beyond. */
+const field_group *fields_kind_readings(void);
+/* Returns kind number i of shaft, head, grip, player, setup, readings; NULL beyond. */
 const field_group *fields_kind(size_t i);
 
 /* A place inside a setup, "player.load.hub.peak" or "shaft.stations[3].ei". */

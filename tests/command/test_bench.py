@@ -76,12 +76,17 @@ class Bench(Case):
 class Fields(Case):
     def test_kinds(self):
         whole = self.good("fields")
-        for kind in ("files", "impact", "series", "bench"):
+        for kind in ("files", "shaft", "head", "grip", "player", "setup", "readings", "impact",
+                     "series", "bench"):
             text = self.good("fields", kind)
             self.assertIn(text, whole)
             self.assertGreater(text.count("\n"), 10)
         for key in ("tip_trim", "omega_max", "inclination", "gj", "tolerance"):
             self.assertIn(key, self.good("fields", "files"))
+        readings = self.good("fields", "readings")
+        for key in ("spans[].table.deflection", "mass_error", "twists[].couple", "leave_out[].line"):
+            self.assertIn(key, readings)
+        self.assertNotIn("insertion", readings)
 
     def test_json(self):
         result = json.loads(self.good("fields", "--json"))

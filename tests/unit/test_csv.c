@@ -58,14 +58,16 @@ static void tables_are_read(void **state)
 static void tables_that_are_wrong(void **state)
 {
     (void)state;
-    assert_refused("", "t.csv:1:1: the table ends before its names; it begins with a row of names, "
-                       "such as time, value, and a row of units");
+    assert_refused("", "t.csv:1:1: the table ends before its names; it begins with a row of names "
+                       "(time, one of values) and a row of units");
     assert_refused("time,torque\n", "t.csv:1:1: the table ends before its units; it begins with a "
-                                    "row of names, such as time, value, and a row of units");
+                                    "row of names (time, one of values) and a row of units");
     assert_refused("0,1\n1,2\n", "t.csv:1:1: \"0\" is no name of a column; the first row gives the "
-                                 "names, such as time, value");
+                                 "names: time, one of values");
     assert_refused("t,torque\ns,N m\n",
-                   "t.csv:1:1: the first column is \"t\"; it must be \"time\"");
+                   "t.csv:1:3: torque: there is no such column; allowed are time, one of values");
+    assert_refused("torque\nN m\n", "t.csv:1:1: time: this column is missing (ascending)");
+    assert_refused("time\ns\n", "t.csv:1:1: this column is missing (beside time, one of values)");
     assert_refused(
         "time,torque\n0,1\n",
         "t.csv:2:1: time: \"0\" is no unit of a time; the second row gives the units, and "
@@ -78,22 +80,22 @@ static void tables_that_are_wrong(void **state)
                    "t.csv:2:4: torque: \"deg\" is no unit of a torque; the second row gives the "
                    "units, and allowed are N m, N mm, ft lbf, in lbf, in ozf");
     assert_refused(HEAD "0,1\n1\n",
-                   "t.csv:4:1: this row has one column; two are wanted, with a comma between");
-    assert_refused(HEAD "0,1,5\n", "t.csv:3:3: this row has more than two columns; a number has a "
+                   "t.csv:4:1: this row has 1 column; 2 are wanted, with commas between");
+    assert_refused(HEAD "0,1,5\n", "t.csv:3:5: this row has more than 2 columns; a number has a "
                                    "decimal point, not a comma");
     assert_refused(HEAD "0, 1x\n", "t.csv:3:4: torque: \"1x\" has something behind its number; a "
-                                   "number alone is wanted, in N m");
+                                   "number in N m alone is wanted");
     assert_refused(HEAD "0,1 N m\n",
                    "t.csv:3:3: torque: \"1 N m\" has something behind its number; "
-                   "a number alone is wanted, in N m");
+                   "a number in N m alone is wanted");
     assert_refused(HEAD "0,\n", "t.csv:3:3: torque: \"\" is empty; a number in N m is wanted");
     assert_refused(HEAD "0,nan\n",
                    "t.csv:3:3: torque: \"nan\" is not a finite number; a number in N m is wanted");
     assert_refused(HEAD "0,1e999\n", "t.csv:3:3: torque: \"1e999\" is too large for a number; a "
                                      "number in N m is wanted");
     assert_refused("time,torque\ns,ft lbf\n0,1e308\n", "t.csv:3:3: torque: \"1e308\" is too large");
-    assert_refused(HEAD "0,1\n0.1,1\n# no\n0.1,1\n",
-                   "t.csv:6:1: time: 0.1 does not ascend; it must "
+    assert_refused(HEAD "0,1\n0.1,1\n# no\n0.1,1\n0.2,1\n",
+                   "t.csv:6:1: time: 0.1 s does not ascend; it must "
                    "be above the time in the row before");
     assert_refused(HEAD "0,1\n0.1,1\n0.2,1\n",
                    "t.csv:5:1: the table has 3 rows of numbers; at least 4 are wanted");

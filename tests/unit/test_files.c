@@ -690,6 +690,14 @@ static void assert_same_table(const caber_table *a, const caber_table *b)
     assert_memory_equal(a->value, b->value, a->count * sizeof *a->value);
 }
 
+static void assert_same_errors(const caber_shaft *a, const caber_shaft *b)
+{
+    assert_int_equal(a->errors.count, b->errors.count);
+    if (a->errors.count > 0)
+        assert_memory_equal(a->errors.share, b->errors.share,
+                            3 * a->errors.count * a->station_count * sizeof(double));
+}
+
 static void assert_same_list(const field *f, const char *a, const char *b)
 {
     size_t m, n;
@@ -716,6 +724,9 @@ static void assert_same_field(const field *f, const char *a, const char *b)
     else if (f->type == FIELD_TABLE)
         assert_same_table((const caber_table *)(const void *)(a + f->offset),
                           (const caber_table *)(const void *)(b + f->offset));
+    else if (f->type == FIELD_ERRORS)
+        assert_same_errors((const caber_shaft *)(const void *)a,
+                           (const caber_shaft *)(const void *)b);
     else if (f->type == FIELD_TEXT)
         assert_string_equal(a + f->offset, b + f->offset);
     else

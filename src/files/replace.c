@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #define _XOPEN_SOURCE 700 /* realpath */
-#include "app/replace.h"
+#include "files/replace.h"
 
 #include <errno.h>
 #include <fcntl.h>

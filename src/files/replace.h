@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Whole files: read at once, or written so that a failure leaves the old file as it was. */
-#ifndef APP_REPLACE_H
-#define APP_REPLACE_H
+#ifndef FILES_REPLACE_H
+#define FILES_REPLACE_H
 
 #include "caber.h"
 
