@@ -549,7 +549,9 @@ typedef struct caber_draws {
  * their standard deviation (n - 1), their mean, and the 2.5 and 97.5 percentiles, between which 95 %
  * of them lie. Where the mean is off the value of the profile as fitted by a good part of the
  * standard deviation, the output does not follow the errors in proportion, and low and high say more
- * than the standard deviation. energy_residual, which measures the integrator, is 0 in each. */
+ * than the standard deviation. energy_residual, which measures the integrator, is 0 in each. A draw of
+ * which something is no number that is one for the profile as fitted has failed; what is not known for
+ * that either is NAN in each. */
 typedef struct caber_impact_spread {
     caber_impact sd, mean, low, high;
 } caber_impact_spread;

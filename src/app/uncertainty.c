@@ -51,19 +51,43 @@ void uncertainty_text(char *text, size_t size, double sd, int decimals)
         snprintf(text, size, " +- %s", number);
 }
 
+/* Prints a paragraph after a blank line, broken between words. */
+static void print_paragraph(const char *text)
+{
+    enum { WIDTH = 98 };
+    size_t column = 0;
+    putchar('\n');
+    while (*text) {
+        const size_t word = strcspn(text, " ");
+        if (column && column + 1 + word > WIDTH) {
+            putchar('\n');
+            column = 0;
+        }
+        column += (size_t)printf("%s%.*s", column ? " " : "", (int)word, text);
+        text += word + (text[word] == ' ');
+    }
+    putchar('\n');
+}
+
 void uncertainty_print_intro(const caber_draws *draws, const caber_uncertainty_settings *settings)
 {
     const size_t good = draws->count - draws->failed;
-    printf(
-        "\n+- is one standard deviation, from %zu draws of the shaft's profile within its errors "
-        "(seed %d),\nand itself known to %.0f %%. The true value is within it about two times in "
-        "three, and within twice as\nmuch 19 times in 20. It covers the errors of the measured "
-        "profile only: neither those of head, grip\nand build, nor what a player does "
-        "differently from swing to swing.\n",
+    char text[sizeof draws->failure + 256];
+    snprintf(
+        text, sizeof text,
+        "+- is one standard deviation, from %zu draws of the shaft's profile within its errors "
+        "(seed %d), and itself known to %.0f %%. The true value is within it about two times "
+        "in three, and within twice as much 19 times in 20. It covers the errors of the "
+        "measured profile only: neither those of head, grip and build, nor what a player does "
+        "differently from swing to swing.",
         good, settings->seed, 100 / sqrt(2 * (double)(good - 1)));
-    if (draws->failed)
-        printf("\n%zu of %zu draws failed and are left out. The first, draw %zu: %s.\n",
-               draws->failed, draws->count, draws->first_failed, draws->failure.text);
+    print_paragraph(text);
+    if (!draws->failed)
+        return;
+    snprintf(text, sizeof text,
+             "%zu of %zu draws failed and are left out. The first, draw %zu: %s.", draws->failed,
+             draws->count, draws->first_failed, draws->failure.text);
+    print_paragraph(text);
 }
 
 void uncertainty_say_failures(const caber_draws *draws)

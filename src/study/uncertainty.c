@@ -51,6 +51,7 @@ struct study {
     const caber_setup *setup;
     const caber_jig *jig; /* of the bench */
     const question *question;
+    const void *value; /* the answers for the profile as fitted */
     int draws, seed, threads;
     char *answers;        /* [draws][question->size] */
     caber_status *status; /* [draws] */
@@ -108,15 +109,21 @@ static void drawn_fill(drawn *d, const caber_shaft *fitted, int seed, int draw)
     }
 }
 
-static bool all_finite(const question *q, const char *answers)
+static double number_at(const void *answers, size_t at)
 {
+    double value;
+    memcpy(&value, (const char *)answers + at, sizeof value);
+    return value;
+}
+
+/* Whether a number stands wherever one does for the profile as fitted. */
+static bool all_known(const study *s, const void *answers)
+{
+    const question *q = s->question;
     for (size_t r = 0; r < q->stretches; r++)
-        for (size_t at = q->numbers[r].from; at < q->numbers[r].to; at += sizeof(double)) {
-            double value;
-            memcpy(&value, answers + at, sizeof value);
-            if (!isfinite(value))
+        for (size_t at = q->numbers[r].from; at < q->numbers[r].to; at += sizeof(double))
+            if (isfinite(number_at(s->value, at)) && !isfinite(number_at(answers, at)))
                 return false;
-        }
     return true;
 }
 
@@ -125,7 +132,7 @@ static caber_status draw_answer(const study *s, drawn *d, int draw, void *out,
 {
     drawn_fill(d, &s->setup->shaft, s->seed, draw);
     const caber_status status = s->question->answer(s, &d->setup, out, message);
-    if (status != CABER_OK || all_finite(s->question, out))
+    if (status != CABER_OK || all_known(s, out))
         return status;
     return message_set(message, CABER_NOT_CONVERGED, "a figure of it is no number");
 }
@@ -228,28 +235,22 @@ static spread spread_of(double *off, size_t count)
 /* The structs of the answers' statistics, in the order of `spread`. */
 enum { SD, MEAN, LOW, HIGH, ASPECTS };
 
-static void number_spread(const study *s, size_t at, const char *value, double *off,
-                          char *const out[ASPECTS])
+/* What is not known for the profile as fitted is so in each. */
+static void number_spread(const study *s, size_t at, double *off, char *const out[ASPECTS])
 {
     size_t count = 0;
-    double base;
-    memcpy(&base, value + at, sizeof base);
-    for (int i = 0; i < s->draws; i++) {
-        double drawn_value;
-        if (s->status[i] != CABER_OK)
-            continue;
-        memcpy(&drawn_value, s->answers + (size_t)i * s->question->size + at, sizeof drawn_value);
-        off[count++] = drawn_value - base;
-    }
-    const spread f = spread_of(off, count);
+    const double base = number_at(s->value, at);
+    for (int i = 0; i < s->draws; i++)
+        if (s->status[i] == CABER_OK)
+            off[count++] = number_at(s->answers + (size_t)i * s->question->size, at) - base;
+    const spread f = isfinite(base) ? spread_of(off, count) : (spread){.sd = base};
     const double put[ASPECTS] = {f.sd, base + f.mean, base + f.low, base + f.high};
     for (int a = 0; a < ASPECTS; a++)
         memcpy(out[a] + at, &put[a], sizeof put[a]);
 }
 
-/* Given the answers for the profile as fitted; fills out[], which begin as copies of them or as 0. */
-static caber_status spread_fill(const study *s, const void *value, char *const out[ASPECTS],
-                                caber_message *message)
+/* Fills the numbers of out[], each a struct of answers. */
+static caber_status spread_fill(const study *s, char *const out[ASPECTS], caber_message *message)
 {
     const question *q = s->question;
     double *off = malloc((size_t)s->draws * sizeof *off);
@@ -257,7 +258,7 @@ static caber_status spread_fill(const study *s, const void *value, char *const o
         return message_set(message, CABER_NO_MEMORY, "out of memory");
     for (size_t r = 0; r < q->stretches; r++)
         for (size_t at = q->numbers[r].from; at < q->numbers[r].to; at += sizeof(double))
-            number_spread(s, at, value, off, out);
+            number_spread(s, at, off, out);
     free(off);
     return CABER_OK;
 }
@@ -283,19 +284,12 @@ static caber_status check_settings(const caber_uncertainty_settings *settings,
 
 static caber_status check_errors(const caber_shaft *shaft, caber_message *message)
 {
-    const caber_errors *e = &shaft->errors;
-    if (!e->count || !e->share)
+    if (!shaft->errors.count)
         return message_set(message, CABER_BAD_INPUT,
                            "shaft.errors: the profile of '%s' says nothing of its errors, so "
                            "nothing can be said of what they do; 'caber profile READINGS --output "
                            "FILE' draws a profile through bench readings and writes it with them",
                            shaft->name);
-    for (size_t i = 0; i < e->count * shaft->station_count * CURVES; i++)
-        if (!isfinite(e->share[i]))
-            return message_set(message, CABER_BAD_INPUT,
-                               "shaft.errors: component %zu at %g mm is no number",
-                               i / (shaft->station_count * CURVES) + 1,
-                               shaft->stations[i / CURVES % shaft->station_count].at * 1e3);
     return CABER_OK;
 }
 
@@ -326,12 +320,13 @@ static caber_status study_run(study *s, const caber_uncertainty_settings *settin
     caber_status status = study_create(s, settings, message);
     if (status == CABER_OK)
         status = s->question->answer(s, s->setup, value, message);
+    s->value = value;
     if (status == CABER_OK) {
         draw_all(s);
         status = count_failures(s, draws, message);
     }
     if (status == CABER_OK)
-        status = spread_fill(s, value, out, message);
+        status = spread_fill(s, out, message);
     free(s->answers);
     free(s->status);
     return status == CABER_OK ? message_clear(message) : status;

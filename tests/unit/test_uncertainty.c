@@ -237,7 +237,7 @@ static void bad_input(void **state)
     expect(s, least, CABER_BAD_INPUT, "head.mass");
     s->head.mass = 0.2;
     s->shaft.errors.share[3 * (s->shaft.station_count + 2)] = NAN;
-    expect(s, least, CABER_BAD_INPUT, "shaft.errors: component 2 at 80 mm is no number");
+    expect(s, least, CABER_BAD_INPUT, "shaft.errors: component 2 changes ei at station 3 by nan");
     s->shaft.errors.count = 0;
     expect(s, least, CABER_BAD_INPUT, "caber profile READINGS --output FILE");
     s->shaft.errors.count = 3;

@@ -186,6 +186,10 @@ static void bench_lognormal(void **state)
 
 /* ------------------------------------------------------------------ the swing: linear propagation */
 
+static const char percent[] = "of what is allowed, 2 % and 1/500 of the printed place";
+/* Of each component: with a hundredth, what rings in the shaft at impact shows that it is not linear. */
+static const double small = 0.003;
+
 static void settle(caber_setup *s)
 {
     s->settings.tolerance = 1e-10;
@@ -237,11 +241,15 @@ static bool counts(const caber_field *f)
            f->offset != offsetof(caber_impact, peak_handle_moment_time);
 }
 
-/* How far two standard deviations of an output are apart, of the second; a fiftieth of the printed place,
- * which the integrator's steps leave open, is nothing. */
-static double apart(const caber_field *f, double got, double want)
+/* How far two standard deviations of an output are apart, of what is allowed: a share of the second,
+ * and what the integrator leaves open, 1/500 of the printed place, or 1/50 where a peak is looked for
+ * from step to step. */
+static double apart(const caber_field *f, double got, double want, double share)
 {
-    return fmax(0, fabs(got - want) - 0.02 * pow(10, -f->decimals)) / want;
+    const bool stepwise = f->offset == offsetof(caber_impact, peak_handle_moment) ||
+                          f->offset == offsetof(caber_impact, peak_load_rate);
+    const double open = (stepwise ? 0.02 : 0.002) * pow(10, -f->decimals);
+    return fabs(got - want) / (share * want + open);
 }
 
 static caber_uncertainty *run(const caber_setup *s)
@@ -253,12 +261,11 @@ static caber_uncertainty *run(const caber_setup *s)
     return u;
 }
 
-/* All outputs of a setup, EI known to 0.3 % in each of four waves: the draws against the gradient. */
-static void propagation(const char *name, const char *words)
+/* All outputs of a setup, with small errors: the draws against the gradient. */
+static caber_uncertainty *propagation(caber_setup *s, const char *words)
 {
-    caber_setup *s = setups_read(name);
     settle(s);
-    errors_waves(s, 0.003);
+    errors_waves(s, small);
     size_t count;
     const caber_field *f = caber_impact_fields(&count);
     double *g = setups_array(COMPONENTS * count, sizeof *g);
@@ -271,56 +278,54 @@ static void propagation(const char *name, const char *words)
             continue;
         const double linear = linear_sd(g + i, count, COMPONENTS, &whole);
         const double got = caber_impact_value(&u->bent.sd, f + i);
-        record_most(&same, apart(f + i, got, linear));
-        record_most(&sampled, apart(f + i, got, whole));
+        record_most(&same, apart(f + i, got, linear, 0.02));
+        record_most(&sampled, apart(f + i, got, whole, 3 / sqrt(2 * DRAWS)));
     }
     char problem[112];
     const record_source chain = {RECORD_LAW,
                                  "gradient by central differences, same random numbers"};
-    snprintf(problem, sizeof problem, "deviations of all outputs over 200 draws, %s", words);
-    verify_within(problem, chain, "of each", same, 0.02);
-    const record_source sum = {RECORD_LAW,
-                               "root of the sum of squared gradients; 3 sampling errors"};
-    verify_within(problem, sum, "of each", sampled, 3 / sqrt(2 * DRAWS));
-    free(u);
+    snprintf(problem, sizeof problem, "standard deviations of all outputs over 200 draws, %s",
+             words);
+    verify_within(problem, chain, percent, same, 1);
+    const record_source sum = {RECORD_LAW, "root of the sum of squared gradients"};
+    verify_within(problem, sum, "of 3 sampling errors, 15 %", sampled, 1);
     free(g);
-    caber_setup_free(s);
+    return u;
 }
 
-static void propagation_smooth(void **state)
+/* Twice the errors, twice the spread, to first order: from half of the small ones to all of them. */
+static void doubling(caber_setup *s, const caber_uncertainty *twice)
 {
-    (void)state;
-    propagation("neutral-smooth", "smooth transition");
-}
-
-static void propagation_quick(void **state)
-{
-    (void)state;
-    propagation("soft-tip-quick", "quick transition");
-}
-
-/* Twice the errors, twice the spread, to first order. */
-static void doubling(void **state)
-{
-    (void)state;
-    caber_setup *s = setups_read("neutral-smooth");
-    settle(s);
-    errors_waves(s, 0.002);
+    errors_waves(s, small / 2);
     caber_uncertainty *once = run(s);
-    errors_waves(s, 0.004);
-    caber_uncertainty *twice = run(s);
     size_t count;
     const caber_field *f = caber_impact_fields(&count);
     double most = 0;
     for (size_t i = 0; i < count; i++)
         if (counts(f + i))
             record_most(&most, apart(f + i, caber_impact_value(&twice->bent.sd, f + i),
-                                     2 * caber_impact_value(&once->bent.sd, f + i)));
+                                     2 * caber_impact_value(&once->bent.sd, f + i), 0.02));
     const record_source law = {RECORD_LAW, "twice the errors, to first order twice the deviations"};
-    verify_within("deviations of all outputs, smooth transition, errors doubled", law, "of each",
-                  most, 0.02);
+    verify_within("standard deviations of all outputs, smooth transition, errors doubled", law,
+                  percent, most, 1);
     free(once);
-    free(twice);
+}
+
+static void propagation_smooth(void **state)
+{
+    (void)state;
+    caber_setup *s = setups_read("neutral-smooth");
+    caber_uncertainty *u = propagation(s, "smooth transition");
+    doubling(s, u);
+    free(u);
+    caber_setup_free(s);
+}
+
+static void propagation_quick(void **state)
+{
+    (void)state;
+    caber_setup *s = setups_read("soft-tip-quick");
+    free(propagation(s, "quick transition"));
     caber_setup_free(s);
 }
 
@@ -330,7 +335,6 @@ static void whole_shaft(void **state)
 {
     (void)state;
     static const char *const names[] = {"EI", "GJ"};
-    const double size = 0.003;
     const sample z = sample_exponential(1, 1e-7); /* 1 + 1e-7 z */
     caber_setup *s = setups_read("soft-tip-quick");
     settle(s);
@@ -341,19 +345,21 @@ static void whole_shaft(void **state)
     const caber_field *f = caber_impact_fields(&count);
     for (int c = 0; c < 2; c++) {
         const caber_impact *first = c ? &found->whole.gj.first : &found->whole.ei.first;
-        errors_global(s, c, size);
+        errors_global(s, c, small);
         caber_uncertainty *u = run(s);
         double most = 0;
         for (size_t i = 0; i < count; i++)
             if (counts(f + i))
-                record_most(&most, apart(f + i, caber_impact_value(&u->bent.sd, f + i),
-                                         fabs(caber_impact_value(first, f + i)) / 0.1 * size *
-                                             z.sd / 1e-7));
+                record_most(
+                    &most, apart(f + i, caber_impact_value(&u->bent.sd, f + i),
+                                 fabs(caber_impact_value(first, f + i)) / 0.1 * small * z.sd / 1e-7,
+                                 0.02));
         char problem[112];
         snprintf(problem, sizeof problem,
-                 "deviations of all outputs, quick transition, all %s known to 0.3 %%", names[c]);
+                 "standard deviations of all outputs, quick transition, all %s known to 0.3 %%",
+                 names[c]);
         const record_source other = {RECORD_LAW, "the sensitivity of the whole shaft, times that"};
-        verify_within(problem, other, "of each", most, 0.02);
+        verify_within(problem, other, percent, most, 1);
         free(u);
     }
     caber_sensitivity_free(found);
@@ -363,8 +369,8 @@ static void whole_shaft(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(bench_powers),       cmocka_unit_test(bench_lognormal),
+        cmocka_unit_test(bench_powers), cmocka_unit_test(bench_lognormal),
         cmocka_unit_test(propagation_smooth), cmocka_unit_test(propagation_quick),
-        cmocka_unit_test(doubling),           cmocka_unit_test(whole_shaft)};
+        cmocka_unit_test(whole_shaft)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
