@@ -310,8 +310,9 @@ static caber_status csv_read_number(csv *c, size_t i, double *out)
     if (field_allows(f, *out))
         return CABER_OK;
     field_range(f, range, sizeof range);
-    return FAIL_AT(c, i, "\"%s\" %s is not allowed; it must be %s", text_clip(cell, clip),
-                   c->units[i]->symbol, range);
+    const char *symbol = c->units[i]->symbol;
+    return FAIL_AT(c, i, "%s%s%s is not allowed; it must be %s", text_clip(cell, clip),
+                   symbol[0] && strcmp(symbol, "%") ? " " : "", symbol, range);
 }
 
 static bool csv_grow(csv *c)

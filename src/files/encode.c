@@ -133,8 +133,8 @@ static void encode_flat(FILE *out, const field_group *group, const char *object)
     fputc('}', out);
 }
 
-void encode_numbers(FILE *out, const char *name, const double *values, size_t count, const unit *u,
-                    int indent)
+static void encode_numbers(FILE *out, const char *name, const double *values, size_t count,
+                           const unit *u, int indent)
 {
     fprintf(out, "%*s%s: [", indent, "", name);
     for (size_t i = 0; i < count; i++) {

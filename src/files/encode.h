@@ -17,8 +17,4 @@ void encode_text(FILE *out, const char *text);
 /* Writes a text, which is UTF-8, as lines of comment. */
 void encode_comment(FILE *out, const char *text);
 
-/* Writes "name: [...]", a line for every few of the values, each reading back to the same bits. */
-void encode_numbers(FILE *out, const char *name, const double *values, size_t count, const unit *u,
-                    int indent);
-
 #endif

@@ -7,7 +7,6 @@
 
 #include "base/message.h"
 #include "base/text.h"
-#include "files/encode.h"
 
 /* How far the place in a row may be from its station, m: such places are written to 6 digits. */
 static const double place_slack = 1e-6;
@@ -106,8 +105,8 @@ static caber_status check_shape(decoding *d, const field *f, const node *n)
     }
     if (!good)
         return DECODE_FAIL(d, n,
-                           "is the path of a CSV file, {component: [...], at: [...], ei: [...], "
-                           "gj: [...], mass: [...]}, or none");
+                           "the path of a CSV file, {component: [...], at: [...], ei: [...], gj: "
+                           "[...], mass: [...]}, or none is wanted");
     for (size_t i = 0; i < ERRORS_COLUMNS; i++) {
         const size_t count = node_get(n, f->group->fields[i].name)->count;
         if (count < 1 || (double)count > f->max || count != n->items[0]->count)
@@ -130,9 +129,11 @@ static caber_status decode_column(decoding *d, const field *column, const node *
     for (size_t k = 0; k < list->count && status == CABER_OK; k++) {
         char range[160], clip[TEXT_CLIP_SIZE];
         field_range(column, range, sizeof range);
+        const size_t list_path = field_path_index(&d->path, k);
         if (!field_allows(column, value[k]))
             status = DECODE_FAIL(d, list->items[k], "%s is not allowed; it must be %s",
                                  text_clip(list->items[k]->text, clip), range);
+        field_path_cut(&d->path, list_path);
         rows->cell[k * ERRORS_COLUMNS + i] = value[k];
     }
     free(value);
@@ -162,9 +163,9 @@ caber_status errors_decode(decoding *d, const field *f, const node *n, void *obj
     if (n->type == NODE_SCALAR && !strcmp(n->text, "none"))
         return CABER_OK;
     source_rows s = {.given = n->type == NODE_SCALAR ? NULL : n};
-    caber_status status = s.given
-                              ? decode_here(d, f, n, &s.rows)
-                              : decode_csv(d, f, n, ", {component: [...], ...} or none", &s.rows);
+    caber_status status =
+        s.given ? decode_here(d, f, n, &s.rows)
+                : decode_csv(d, f, n, ", or {component: [...], ...}, or none", &s.rows);
     if (status == CABER_OK)
         status = take_rows(d, &s, object);
     field_rows_free(&s.rows);
@@ -173,20 +174,37 @@ caber_status errors_decode(decoding *d, const field *f, const node *n, void *obj
 
 /* ------------------------------------------------------------------ writing */
 
+/* Value k of a column, SI. */
+static double value_at(const caber_shaft *shaft, size_t column, size_t k)
+{
+    const size_t n = shaft->station_count;
+    if (column == ERRORS_COMPONENT)
+        return (double)(k / n + 1);
+    if (column == ERRORS_AT)
+        return shaft->stations[k % n].at;
+    return shaft->errors.share[3 * k + column - ERRORS_EI];
+}
+
 void errors_encode(FILE *out, const field *f, const caber_shaft *shaft, int indent)
 {
-    const size_t n = shaft->station_count, count = shaft->errors.count * n;
-    double *value = calloc(count, sizeof *value);
-    for (size_t i = 0; value && i < ERRORS_COLUMNS; i++) {
+    enum { VALUES_A_LINE = 8 };
+    for (size_t i = 0; i < ERRORS_COLUMNS; i++) {
         const field *column = &f->group->fields[i];
-        for (size_t k = 0; k < count; k++)
-            value[k] = i == ERRORS_COMPONENT ? (double)(k / n + 1)
-                       : i == ERRORS_AT      ? shaft->stations[k % n].at
-                                             : shaft->errors.share[3 * k + i - ERRORS_EI];
-        encode_numbers(out, column->name, value, count, unit_find(column->unit, column->dim),
-                       indent);
+        const unit *u = unit_find(column->unit, column->dim);
+        fprintf(out, "%*s%s: [", indent, "", column->name);
+        for (size_t k = 0; k < shaft->errors.count * shaft->station_count; k++) {
+            char text[64];
+            quantity_write(value_at(shaft, i, k), u, text, sizeof text);
+            if (k > 0)
+                fputc(',', out);
+            if (k > 0 && k % VALUES_A_LINE == 0)
+                fprintf(out, "\n%*s", indent + 2, "");
+            else if (k > 0)
+                fputc(' ', out);
+            fputs(text, out);
+        }
+        fputs("]\n", out);
     }
-    free(value);
 }
 
 void errors_write_csv(FILE *out, const field *f, const caber_shaft *shaft)

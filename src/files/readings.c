@@ -111,11 +111,16 @@ static caber_reading read_twist(sheet_row *s)
 
 /* ------------------------------------------------------------------ all rows */
 
+static const char *last_part(const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    return slash ? slash + 1 : path;
+}
+
 /* Copies a path for messages: whole if it fits, else its last part, cut. */
 static void set_source(caber_reading *r, const char *path)
 {
-    const char *slash = strrchr(path, '/');
-    const char *shown = strlen(path) >= sizeof r->source && slash ? slash + 1 : path;
+    const char *shown = strlen(path) < sizeof r->source ? path : last_part(path);
     snprintf(r->source, sizeof r->source, "%s", shown);
     r->source[text_utf8_end(r->source, strlen(r->source))] = '\0';
 }
@@ -186,34 +191,35 @@ static caber_status take_whole(sheet_reading *r, caber_reading_kind kind, const 
                                double value, double sigma)
 {
     const node *where = node_get(r->root, key);
-    const char *slash = strrchr(r->file, '/');
     caber_reading reading = {.kind = kind,
                              .orientation = NAN,
                              .value = value,
                              .sigma = sigma,
                              .line = where ? (int)where->line : 0};
-    set_source(&reading, slash ? slash + 1 : r->file);
+    set_source(&reading, last_part(r->file));
     return append(r, &reading);
 }
 
 /* ------------------------------------------------------------------ what is left out */
 
-static const char *last_part(const char *path)
+/* Marks the readings of this line in the table of this name; with `short_name` a name without its
+ * folder will do. Returns whether there is one. */
+static bool mark(caber_readings *all, const readings_omission *o, bool short_name)
 {
-    const char *slash = strrchr(path, '/');
-    return slash ? slash + 1 : path;
+    bool found = false;
+    for (size_t i = 0; i < all->count; i++) {
+        caber_reading *r = &all->items[i];
+        const char *name = short_name ? last_part(r->source) : r->source;
+        if (r->line == o->line && !strcmp(name, short_name ? last_part(o->table) : o->table))
+            found = r->left_out = true;
+    }
+    return found;
 }
 
 static caber_status leave_out(sheet_reading *r, size_t index)
 {
     const readings_omission *o = &r->sheet.omissions[index];
-    caber_readings *all = &r->sheet.readings;
-    bool found = false;
-    for (size_t i = 0; i < all->count; i++)
-        if (all->items[i].line == o->line &&
-            !strcmp(last_part(all->items[i].source), last_part(o->table)))
-            found = all->items[i].left_out = true;
-    if (found)
+    if (mark(&r->sheet.readings, o, false) || mark(&r->sheet.readings, o, true))
         return CABER_OK;
     char path[64], clip[TEXT_CLIP_SIZE];
     snprintf(path, sizeof path, "leave_out[%zu]", index);

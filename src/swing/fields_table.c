@@ -515,9 +515,9 @@ static const field_group twist_rows = {
               "step in which it is read; stands for a deviation of its 1/sqrt(12)")},              \
     {QUANTITY("repeatability", DIMENSION_NONE, "%", 0, 0.5, 0, 0, readings_jig, repeatability,     \
               "standard deviation from one reading to the next, over the reading")},               \
-    {.name = "table", .type = FIELD_ROWS, .flags = FIELD_REQUIRED, .min = 1, .max = 5000,          \
+    {.name = "table", .type = FIELD_ROWS, .flags = FIELD_REQUIRED, .min = 1, .max = 2000,          \
      .offset = offsetof(readings_jig, rows), .group = &(rows_group),                               \
-     .meaning = "what was read"}
+     .meaning = "the readings"}
 
 static const field span_fields[] = {
     JIG("span", DIMENSION_LENGTH, "mm", 3, FIELD_ABOVE, span, "from support to support"),
