@@ -44,7 +44,7 @@ void uncertainty_text(char *text, size_t size, double sd, int decimals)
     char number[40];
     table_number(number, sizeof number, sd, decimals);
     if (!(sd > 0))
-        snprintf(text, size, " +- 0");
+        *text = '\0';
     else if (strspn(number, "0.") == strlen(number))
         snprintf(text, size, " +- <%.*f", decimals, pow(10, -decimals));
     else

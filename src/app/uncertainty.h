@@ -14,7 +14,8 @@ app_exit uncertainty_check(const options *given);
 /* Reads its options into *settings. */
 app_exit uncertainty_read(const options *given, caber_uncertainty_settings *settings);
 
-/* Writes " +- 0.12": "<0.01" where it is below the last place, "0" where it is none at all. */
+/* Writes " +- 0.12": "<0.01" where it is below the last place; nothing where the draws do not
+ * move the value at all. */
 void uncertainty_text(char *text, size_t size, double sd, int decimals);
 /* Prints what a "+-" is, what it covers, and how many draws failed. */
 void uncertainty_print_intro(const caber_draws *draws, const caber_uncertainty_settings *settings);
