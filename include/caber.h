@@ -519,6 +519,60 @@ CABER_API caber_status caber_sensitivity_run(const caber_setup *setup, int parts
                                              caber_sensitivity **out, caber_message *message);
 CABER_API void caber_sensitivity_free(caber_sensitivity *sensitivity);
 
+/* ------------------------------------------------------------------ how sure a figure is */
+
+/* How many profiles may be drawn, and how many threads may share them. */
+enum { CABER_DRAWS_LEAST = 200, CABER_DRAWS_USUAL = 400, CABER_DRAWS_MOST = 10000 };
+enum { CABER_THREADS_MOST = 256 };
+
+/* How the errors of a profile are drawn; defaults from caber_uncertainty_default. */
+typedef struct caber_uncertainty_settings {
+    int draws; /* profiles; the standard deviations found are known to 1/sqrt(2 draws) themselves */
+    int seed;  /* 0 or more. Draw i depends on the seed and on i alone, so draws may be compared
+                    between setups whose shaft has the same errors */
+    int threads; /* that share the draws, 0 = one a processor; no figure depends on it */
+} caber_uncertainty_settings;
+
+/* Returns CABER_DRAWS_USUAL draws of seed 1 on all processors. */
+CABER_API caber_uncertainty_settings caber_uncertainty_default(void);
+
+/* What became of the draws. A draw fails when its profile is no shaft that the setup's checks let
+ * through, or its swing or bench cannot be finished; it then counts in no spread. */
+typedef struct caber_draws {
+    size_t count;          /* all of them */
+    size_t failed;         /* at most one in twenty, or the run is an error */
+    size_t first_failed;   /* its number, from 0; 0 when none failed */
+    caber_message failure; /* why that one did; empty when none failed */
+} caber_draws;
+
+/* What the errors of the profile make of every output, in the SI unit of the output: over the draws
+ * their standard deviation (n - 1), their mean, and the 2.5 and 97.5 percentiles, between which 95 %
+ * of them lie. Where the mean is off the value of the profile as fitted by a good part of the
+ * standard deviation, the output does not follow the errors in proportion, and low and high say more
+ * than the standard deviation. energy_residual, which measures the integrator, is 0 in each. A draw of
+ * which something is no number that is one for the profile as fitted has failed; what is not known for
+ * that either is NAN in each. */
+typedef struct caber_impact_spread {
+    caber_impact sd, mean, low, high;
+} caber_impact_spread;
+
+typedef struct caber_uncertainty {
+    caber_swing swing; /* with the profile as fitted: the values that the spreads belong to */
+    caber_draws draws;
+    caber_impact_spread bent, straight; /* straight: as in caber_swing, others 0 */
+} caber_uncertainty;
+
+/* Given a setup whose shaft has errors; draws profiles from them, swings each, and fills *out, which
+ * owns nothing. A draw multiplies EI (both), GJ and mass at station i by exp(sum_k z_k share[k][i]),
+ * the z_k being its own standard normal numbers. Only the errors of the profile are drawn, nothing of
+ * head, grip, build or player.
+ * Errors: CABER_BAD_INPUT for settings out of range, a shaft without errors or a setup that cannot be
+ * swung; those of caber_swing_run for the profile as fitted, or, when more than one draw in twenty
+ * fails, for the first that does. */
+CABER_API caber_status caber_uncertainty_run(const caber_setup *setup,
+                                             const caber_uncertainty_settings *settings,
+                                             caber_uncertainty *out, caber_message *message);
+
 /* ------------------------------------------------------------------ the bench */
 
 /* How the bench is set; defaults from caber_jig_default. */
@@ -567,6 +621,20 @@ CABER_API caber_status caber_bench_run(const caber_setup *setup, const caber_jig
 /* Given a first moment about 14 in, kg m; writes a letter and points such as "D2.3".
  * Source: common practice; D0 = 213.5 oz in from memory, a point is 1.75 oz in. */
 CABER_API void caber_swing_weight(double moment, char *text, size_t size);
+
+/* As caber_uncertainty, of what a workshop would read. span_count, span_at and mode_count are those of
+ * `bench` in each. */
+typedef struct caber_bench_uncertainty {
+    caber_bench bench; /* with the profile as fitted */
+    caber_draws draws;
+    caber_bench sd, mean, low, high;
+} caber_bench_uncertainty;
+
+/* As caber_uncertainty_run, for caber_bench_run. */
+CABER_API caber_status caber_bench_uncertainty_run(const caber_setup *setup, const caber_jig *jig,
+                                                   const caber_uncertainty_settings *settings,
+                                                   caber_bench_uncertainty *out,
+                                                   caber_message *message);
 
 /* ------------------------------------------------------------------ bench readings to a profile */
 

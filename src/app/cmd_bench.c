@@ -9,6 +9,7 @@
 #include "app/get.h"
 #include "app/json.h"
 #include "app/table.h"
+#include "app/uncertainty.h"
 #include "base/units.h"
 
 /* Answers of one run, and how the bench was set. */
@@ -17,6 +18,8 @@ typedef struct bench_job {
     caber_jig jig;
     caber_bench bench;
     char swing_weight[16];
+    const caber_bench_uncertainty *spread; /* NULL = not asked for */
+    caber_uncertainty_settings draws;
 } bench_job;
 
 static bool bench_is_finite(const caber_bench *bench)
@@ -71,26 +74,64 @@ static json_t *bench_jig_json(const caber_jig *jig)
                      "span_load_n", jig->span_load);
 }
 
+/* Sets the numbers of the rows; the lists along the shaft and of modes. Return 0, or not. */
+static int bench_set_rows(json_t *object, const caber_bench *bench)
+{
+    int failed = 0;
+    size_t count;
+    const bench_row *rows = bench_rows(&count);
+    for (size_t i = 0; i < count; i++)
+        failed |=
+            json_object_set_new(object, rows[i].name, json_real(bench_value(bench, &rows[i])));
+    return failed;
+}
+
+static int bench_set_lists(json_t *object, const caber_bench *bench)
+{
+    int failed = json_object_set_new(object, "span_deflection_mm",
+                                     bench_list(bench->span_deflection, bench->span_count, 1e3));
+    failed |= json_object_set_new(object, "span_ei_nm2",
+                                  bench_list(bench->span_ei, bench->span_count, 1));
+    failed |= json_object_set_new(object, "frequencies_hz",
+                                  bench_list(bench->frequencies, bench->mode_count, 1));
+    return failed;
+}
+
+/* What the draws have of each figure. */
+static json_t *bench_spread_json(const bench_job *job)
+{
+    const caber_bench_uncertainty *u = job->spread;
+    const struct {
+        const char *key;
+        const caber_bench *bench;
+    } aspects[] = {{"sd", &u->sd}, {"mean", &u->mean}, {"low", &u->low}, {"high", &u->high}};
+    json_t *object = uncertainty_json(&u->draws, &job->draws);
+    int failed = !object;
+    for (size_t a = 0; a < sizeof aspects / sizeof *aspects; a++) {
+        json_t *inner = json_object();
+        failed |= bench_set_rows(inner, aspects[a].bench);
+        failed |= bench_set_lists(inner, aspects[a].bench);
+        failed |= json_object_set_new(object, aspects[a].key, inner);
+    }
+    if (!failed)
+        return object;
+    json_decref(object);
+    return NULL;
+}
+
 static json_t *bench_json(const bench_job *job)
 {
     const caber_bench *bench = &job->bench;
     json_t *object = json_pack("{ss ss so}", "setup", job->setup->name, "shaft",
                                job->setup->shaft.name, "jig", bench_jig_json(&job->jig));
     int failed = !object;
-    size_t count;
-    const bench_row *rows = bench_rows(&count);
-    for (size_t i = 0; i < count; i++)
-        failed |=
-            json_object_set_new(object, rows[i].name, json_real(bench_value(bench, &rows[i])));
+    failed |= bench_set_rows(object, bench);
     failed |= json_object_set_new(object, "swing_weight", json_string(job->swing_weight));
     failed |=
         json_object_set_new(object, "span_at_m", bench_list(bench->span_at, bench->span_count, 1));
-    failed |= json_object_set_new(object, "span_deflection_mm",
-                                  bench_list(bench->span_deflection, bench->span_count, 1e3));
-    failed |= json_object_set_new(object, "span_ei_nm2",
-                                  bench_list(bench->span_ei, bench->span_count, 1));
-    failed |= json_object_set_new(object, "frequencies_hz",
-                                  bench_list(bench->frequencies, bench->mode_count, 1));
+    failed |= bench_set_lists(object, bench);
+    if (job->spread)
+        failed |= json_object_set_new(object, "spread", bench_spread_json(job));
     if (!failed)
         return object;
     json_decref(object);
@@ -114,12 +155,18 @@ static void bench_print_head(const bench_job *job)
            jig->torque, jig->load, jig->span_load, jig->span * 1e3);
     puts("\nBench loads, and cutting and bonding of composite, have dangers of their own.");
     app_print_cautions();
+    if (job->spread)
+        uncertainty_print_intro(&job->spread->draws, &job->draws);
 }
 
-static void bench_print_row(const char *label, const char *value, const char *in,
-                            const char *meaning)
+/* `spread`, such as " +- 0.12", is NULL when it was not asked for. */
+static void bench_print_row(const char *label, const char *value, const char *spread,
+                            const char *in, const char *meaning)
 {
-    printf("  %-19s%10s  %-6s %s\n", label, value, in, meaning);
+    if (spread)
+        printf("  %-19s%10s%-11s %-6s %s\n", label, value, spread, in, meaning);
+    else
+        printf("  %-19s%10s  %-6s %s\n", label, value, in, meaning);
 }
 
 static void bench_print_lists(const caber_bench *bench)
@@ -138,23 +185,86 @@ static void bench_print_lists(const caber_bench *bench)
         printf("  %-19zu%10.2f  Hz\n", i + 1, bench->frequencies[i]);
 }
 
+/* The same lists with "+-". */
+static void bench_print_lists_spread(const caber_bench_uncertainty *u)
+{
+    char value[32], more[32], ei[32], ei_more[32];
+    if (u->bench.span_count) {
+        table_group("Three-point bend");
+        printf("  %-19s%10s%21s\n", "middle, from the tip", "sag", "EI");
+        printf("  %-19s %10s%21s\n", "m", "mm", "N m2");
+    }
+    for (size_t i = 0; i < u->bench.span_count; i++) {
+        table_number(value, sizeof value, u->bench.span_deflection[i] * 1e3, 3);
+        uncertainty_text(more, sizeof more, u->sd.span_deflection[i] * 1e3, 3);
+        table_number(ei, sizeof ei, u->bench.span_ei[i], 2);
+        uncertainty_text(ei_more, sizeof ei_more, u->sd.span_ei[i], 2);
+        printf("  %-19.3f %10s%-11s%10s%s\n", u->bench.span_at[i], value, more, ei, ei_more);
+    }
+    if (u->bench.mode_count)
+        table_group("Frequencies of the clamped club, with its head");
+    for (size_t i = 0; i < u->bench.mode_count; i++) {
+        table_number(value, sizeof value, u->bench.frequencies[i], 2);
+        uncertainty_text(more, sizeof more, u->sd.frequencies[i], 2);
+        printf("  %-19zu%10s%-11s Hz\n", i + 1, value, more);
+    }
+}
+
+static void bench_print_leans(const caber_bench_uncertainty *u)
+{
+    bool said = false;
+    size_t count;
+    const bench_row *rows = bench_rows(&count);
+    for (size_t i = 0; i < count; i++) {
+        const bench_row *row = &rows[i];
+        const uncertainty_figure figure = {.label = row->label,
+                                           .unit = row->unit,
+                                           .decimals = row->decimals,
+                                           .value = bench_value(&u->bench, row),
+                                           .sd = bench_value(&u->sd, row),
+                                           .mean = bench_value(&u->mean, row),
+                                           .low = bench_value(&u->low, row),
+                                           .high = bench_value(&u->high, row)};
+        uncertainty_print_lean(&figure, &said);
+    }
+}
+
+/* A swing weight's "+-", in points. */
+static void bench_swing_weight_spread(char *text, size_t size, const caber_bench_uncertainty *u)
+{
+    /* kg m: 1.75 oz in, as caber_swing_weight has it. */
+    static const double point = 1.75 * 0.028349523125 * 0.0254;
+    uncertainty_text(text, size, u->sd.swing_moment / point, 1);
+}
+
 static void bench_print_table(const bench_job *job)
 {
+    const caber_bench_uncertainty *u = job->spread;
     bench_print_head(job);
     size_t count;
     const bench_row *rows = bench_rows(&count);
     for (size_t i = 0; i < count; i++) {
         const bench_row *row = &rows[i];
-        char value[32];
+        char value[32], more[32];
         if (row->title)
             table_group(row->title);
         table_number(value, sizeof value, bench_value(&job->bench, row), row->decimals);
-        bench_print_row(row->label, value, row->unit, row->meaning);
-        if (row->offset == offsetof(caber_bench, swing_moment))
-            bench_print_row("swing weight", job->swing_weight, "",
-                            "the same as a letter and points");
+        if (u)
+            uncertainty_text(more, sizeof more, bench_value(&u->sd, row), row->decimals);
+        bench_print_row(row->label, value, u ? more : NULL, row->unit, row->meaning);
+        if (row->offset != offsetof(caber_bench, swing_moment))
+            continue;
+        if (u)
+            bench_swing_weight_spread(more, sizeof more, u);
+        bench_print_row("swing weight", job->swing_weight, u ? more : NULL, "",
+                        "the same as a letter and points");
     }
-    bench_print_lists(&job->bench);
+    if (!u) {
+        bench_print_lists(&job->bench);
+        return;
+    }
+    bench_print_lists_spread(u);
+    bench_print_leans(u);
 }
 
 /* ------------------------------------------------------------------ the command */
@@ -210,30 +320,49 @@ static app_exit bench_print(const bench_job *job, const options *given)
 static app_exit bench_check(const options *given)
 {
     static const caber_bench none;
-    if (!given->text[OPTION_GET])
-        return APP_FINE;
+    const app_exit rc = uncertainty_check(given);
+    if (rc != APP_FINE || !given->text[OPTION_GET])
+        return rc;
     if (given->text[OPTION_JSON])
         return app_misused(given->command, "--get and --json exclude each other");
     return get_check(given->command, given->text[OPTION_GET], bench_lookup, &none);
 }
 
+/* Measures, with a spread when one is wanted: found then holds it. */
+static caber_status bench_measure(bench_job *job, const options *given,
+                                  caber_bench_uncertainty *found, caber_message *message)
+{
+    if (!given->text[OPTION_UNCERTAINTY])
+        return caber_bench_run(job->setup, &job->jig, &job->bench, message);
+    const caber_status status =
+        caber_bench_uncertainty_run(job->setup, &job->jig, &job->draws, found, message);
+    job->bench = found->bench;
+    job->spread = found;
+    return status;
+}
+
 static app_exit bench_run(const options *given)
 {
     bench_job job = {0};
+    caber_bench_uncertainty found;
     app_exit rc = bench_check(given);
     if (rc == APP_FINE)
         rc = bench_read_jig(given, &job.jig);
+    if (rc == APP_FINE)
+        rc = uncertainty_read(given, &job.draws);
     if (rc != APP_FINE)
         return rc;
     caber_message message = {""};
     caber_status status = caber_setup_read(given->operands[0], given->overrides,
                                            given->override_count, &job.setup, &message);
     if (status == CABER_OK)
-        status = caber_bench_run(job.setup, &job.jig, &job.bench, &message);
+        status = bench_measure(&job, given, &found, &message);
     if (status != CABER_OK)
         rc = app_fail(status, &message);
     else if (!bench_is_finite(&job.bench))
         rc = APP_UNFINISHED;
+    if (rc == APP_FINE && job.spread)
+        uncertainty_say_failures(&job.spread->draws);
     if (rc == APP_FINE) {
         caber_swing_weight(job.bench.swing_moment, job.swing_weight, sizeof job.swing_weight);
         rc = bench_print(&job, given);
@@ -252,7 +381,9 @@ const app_command cmd_bench = {
                "bench is set; each takes a number with a unit, such as --tip-mass \"205 g\".",
     .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_CLAMP) | OPTION_BIT(OPTION_TIP_MASS) |
                OPTION_BIT(OPTION_TORQUE) | OPTION_BIT(OPTION_LOAD) | OPTION_BIT(OPTION_SPAN) |
-               OPTION_BIT(OPTION_SPAN_LOAD) | OPTION_BIT(OPTION_MODES) | OPTION_BIT(OPTION_GET) |
-               OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
+               OPTION_BIT(OPTION_SPAN_LOAD) | OPTION_BIT(OPTION_MODES) |
+               OPTION_BIT(OPTION_UNCERTAINTY) | OPTION_BIT(OPTION_DRAWS) | OPTION_BIT(OPTION_SEED) |
+               OPTION_BIT(OPTION_THREADS) | OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) |
+               OPTION_BIT(OPTION_HELP),
     .run = bench_run,
 };

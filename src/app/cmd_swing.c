@@ -10,6 +10,7 @@
 #include "app/sensitivity.h"
 #include "app/series.h"
 #include "app/table.h"
+#include "app/uncertainty.h"
 
 /* Everything a swing needs and gives; freed together. */
 typedef struct swing_job {
@@ -105,6 +106,9 @@ static app_exit swing_check(const options *given)
         return app_misused(given->command, "--parts goes with --sensitivity");
     if (given->text[OPTION_SENSITIVITY] && (given->text[OPTION_GET] || given->text[OPTION_SERIES]))
         return app_misused(given->command, "--sensitivity goes with neither --get nor --series");
+    app_exit uncertain = uncertainty_check(given);
+    if (uncertain != APP_FINE)
+        return uncertain;
     if (given->text[OPTION_SERIES]) {
         app_exit rc = series_check_path(given->command, given->text[OPTION_SERIES]);
         if (rc != APP_FINE)
@@ -143,6 +147,33 @@ static app_exit swing_run_sensitivity(const options *given)
     return rc;
 }
 
+/* caber swing --uncertainty */
+static app_exit swing_run_uncertainty(const options *given)
+{
+    caber_setup *setup = NULL;
+    caber_uncertainty found;
+    caber_uncertainty_settings settings;
+    caber_message message = {""};
+    app_exit rc = uncertainty_read(given, &settings);
+    if (rc != APP_FINE)
+        return rc;
+    caber_status status = caber_setup_read(given->operands[0], given->overrides,
+                                           given->override_count, &setup, &message);
+    if (status == CABER_OK)
+        status = caber_uncertainty_run(setup, &settings, &found, &message);
+    if (status != CABER_OK)
+        rc = app_fail(status, &message);
+    else if (!swing_is_finite(&found.swing))
+        rc = APP_UNFINISHED;
+    if (rc == APP_FINE) {
+        swing_say_unless_met(&found.swing);
+        uncertainty_say_failures(&found.draws);
+        rc = uncertainty_print(setup, &found, &settings, given);
+    }
+    caber_setup_free(setup);
+    return rc;
+}
+
 static app_exit swing_run(const options *given)
 {
     app_exit rc = swing_check(given);
@@ -150,6 +181,8 @@ static app_exit swing_run(const options *given)
         return rc;
     if (given->text[OPTION_SENSITIVITY])
         return swing_run_sensitivity(given);
+    if (given->text[OPTION_UNCERTAINTY])
+        return swing_run_uncertainty(given);
     swing_job job = {0};
     caber_message message = {""};
     caber_status status = swing_job_run(&job, given, &message);
@@ -179,7 +212,8 @@ const app_command cmd_swing = {
         "Beside each value of the club stands that of a straight club, one that cannot bend,\n"
         "at the same handle position and speed.",
     .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_SERIES) | OPTION_BIT(OPTION_SENSITIVITY) |
-               OPTION_BIT(OPTION_PARTS) | OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) |
-               OPTION_BIT(OPTION_HELP),
+               OPTION_BIT(OPTION_PARTS) | OPTION_BIT(OPTION_UNCERTAINTY) |
+               OPTION_BIT(OPTION_DRAWS) | OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_THREADS) |
+               OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
     .run = swing_run,
 };

@@ -24,6 +24,11 @@
       "leave this reading out of the fit; more after commas")                                      \
     X(OPTION_OUTPUT, "output", "SHAFT.yaml", "write the profile as a shaft file, with its errors") \
     X(OPTION_PLOT, "plot", "FILE.svg", "draw the profile and how far each reading is off")         \
+    X(OPTION_UNCERTAINTY, "uncertainty", NULL,                                                     \
+      "say how far the errors of the profile move each value")                                     \
+    X(OPTION_DRAWS, "draws", "COUNT", "of how many draws from them; 400 if not given")             \
+    X(OPTION_SEED, "seed", "NUMBER", "whose random numbers those are; 1 if not given")             \
+    X(OPTION_THREADS, "threads", "COUNT", "how many share the work; no value depends on it")       \
     X(OPTION_GET, "get", "NAME,...", "print only these values, in their printed units")            \
     X(OPTION_JSON, "json", NULL, "print JSON")                                                     \
     X(OPTION_MAN, "man", NULL, "print the manual page caber-files(5) as scdoc source")             \

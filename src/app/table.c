@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "app/app.h"
+#include "app/uncertainty.h"
 
 void table_title(const char *title)
 {
@@ -108,7 +109,15 @@ static const char *table_meaning(const caber_field *field, const caber_setup *se
     return strike && placed ? "off centre, ball where the player has it" : field->meaning;
 }
 
-static void table_row(const caber_field *field, const caber_setup *setup, const caber_swing *swing)
+/* What the table of a swing is made from. */
+typedef struct table_view {
+    const caber_setup *setup;
+    const caber_swing *swing;
+    const caber_uncertainty *found; /* NULL = without "+-" */
+} table_view;
+
+static void table_row_plain(const caber_field *field, const caber_setup *setup,
+                            const caber_swing *swing)
 {
     char bent[32], straight[32] = "";
     table_number(bent, sizeof bent, caber_impact_value(&swing->bent, field), field->decimals);
@@ -120,6 +129,42 @@ static void table_row(const caber_field *field, const caber_setup *setup, const 
            word ? word : "", table_meaning(field, setup));
 }
 
+/* A value and its " +- ..."; empty when there is none. Of a residual there is no spread. */
+static void table_with_spread(char *text, size_t size, const caber_field *field,
+                              const caber_impact *value, const caber_impact *sd)
+{
+    char number[32], more[32] = "";
+    table_number(number, sizeof number, caber_impact_value(value, field), field->decimals);
+    if (field->offset != AT(energy_residual))
+        uncertainty_text(more, sizeof more, caber_impact_value(sd, field), field->decimals);
+    snprintf(text, size, "%10s%-11s", number, more);
+}
+
+static void table_row_spread(const caber_field *field, const caber_uncertainty *found)
+{
+    char bent[64], straight[64] = "", number[32], line[256];
+    table_number(number, sizeof number, caber_impact_value(&found->swing.bent, field),
+                 field->decimals);
+    table_with_spread(bent, sizeof bent, field, &found->swing.bent, &found->bent.sd);
+    if (field->straight)
+        table_with_spread(straight, sizeof straight, field, &found->swing.straight,
+                          &found->straight.sd);
+    const char *word = table_word_for(field->offset, number);
+    int length = snprintf(line, sizeof line, "  %-19s%21s%-21s  %-6s %s", field->label, bent,
+                          straight, field->unit, word ? word : "");
+    while (length > 0 && line[length - 1] == ' ')
+        length--;
+    printf("%.*s\n", length, line);
+}
+
+static void table_row(const caber_field *field, const table_view *view)
+{
+    if (view->found)
+        table_row_spread(field, view->found);
+    else
+        table_row_plain(field, view->setup, view->swing);
+}
+
 /* Without a ball there is no place on the face where it was struck. */
 static bool table_row_applies(size_t row, const caber_swing *swing)
 {
@@ -128,14 +173,14 @@ static bool table_row_applies(size_t row, const caber_swing *swing)
 
 /* Prints the rows of a section; the field list says what each is called. */
 static void table_section_print(const table_section *section, const caber_field *fields,
-                                size_t field_count, const caber_setup *setup,
-                                const caber_swing *swing)
+                                size_t field_count, const table_view *view)
 {
     table_group(section->title);
     for (size_t r = 0; r < section->count; r++)
         for (size_t f = 0; f < field_count; f++)
-            if (fields[f].offset == section->rows[r] && table_row_applies(section->rows[r], swing))
-                table_row(&fields[f], setup, swing);
+            if (fields[f].offset == section->rows[r] &&
+                table_row_applies(section->rows[r], view->swing))
+                table_row(&fields[f], view);
 }
 
 #undef AT
@@ -154,12 +199,25 @@ void table_swing_head(const caber_setup *setup, const caber_swing *swing)
                setup->settings.until);
 }
 
-void table_swing(const caber_setup *setup, const caber_swing *swing)
+static void table_sections_print(const table_view *view)
 {
-    table_swing_head(setup, swing);
-    printf("\n  %-19s%10s%10s\n", "", "the club", "straight");
     size_t count;
     const caber_field *fields = caber_impact_fields(&count);
     for (size_t s = 0; s < SECTION_COUNT; s++)
-        table_section_print(&table_sections[s], fields, count, setup, swing);
+        table_section_print(&table_sections[s], fields, count, view);
+}
+
+void table_swing(const caber_setup *setup, const caber_swing *swing)
+{
+    const table_view view = {setup, swing, NULL};
+    table_swing_head(setup, swing);
+    printf("\n  %-19s%10s%10s\n", "", "the club", "straight");
+    table_sections_print(&view);
+}
+
+void table_swing_spread(const caber_setup *setup, const caber_uncertainty *found)
+{
+    const table_view view = {setup, &found->swing, found};
+    printf("\n  %-19s%10s%21s\n", "", "the club", "straight");
+    table_sections_print(&view);
 }

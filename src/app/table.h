@@ -17,5 +17,7 @@ void table_number(char *text, size_t size, double value, int decimals);
 /* Prints whose swing it is and what its figures are read under; then the table of a swing. */
 void table_swing_head(const caber_setup *setup, const caber_swing *swing);
 void table_swing(const caber_setup *setup, const caber_swing *swing);
+/* Prints the same rows with "+-" behind each value, and without what the rows mean. */
+void table_swing_spread(const caber_setup *setup, const caber_uncertainty *found);
 
 #endif

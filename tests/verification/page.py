@@ -118,7 +118,8 @@ it is needed, and how small what has been left out is beside it.""",
 How the delivery answers to small changes of the input, and whether the answer is smooth enough that a
 difference between two shafts means something.""",
      (("sensitivity", "Derivatives of the delivery"),
-      ("sensitivity_tenths", "A tenth more of each input"))),
+      ("sensitivity_tenths", "A tenth more of each input"),
+      ("uncertainty", "What the errors of a measured profile do"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",

@@ -1,0 +1,410 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * caber_uncertainty_run, caber_bench_uncertainty_run: what the errors of a measured profile make of a
+ * figure.
+ *
+ * Propagation of distributions by drawing from them, as JCGM 101:2008 has it (cited from memory): the
+ * whole computation is run for each draw, so whatever is not in proportion to the errors shows.
+ *
+ * A draw is a shaft of its own, hence has a model of its own; threads take the next draw that nobody
+ * has, and write to that draw's row of the table. Everything said about the draws is computed from
+ * the whole table, in its order, so it is the same for any number of threads. All statistics are of
+ * deviations from the profile as fitted: without errors they are 0 to the last bit.
+ *
+ * The mesh is chosen for each draw as for any setup. Two draws on either side of a halving of its
+ * elements differ by that in frequency by some 1e-5, far below what a bench leaves open. */
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_statistics_double.h>
+#include <math.h>
+#include <pthread.h>
+#include <stdatomic.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+#include "base/message.h"
+#include "base/order.h"
+#include "base/random.h"
+#include "swing/check.h"
+
+enum { CURVES = 3 };       /* EI, GJ, mass: the last index of caber_errors.share */
+enum { FAILED_MOST = 20 }; /* one draw in so many may fail */
+
+/* A stretch of doubles within a struct of answers; in bytes. */
+typedef struct stretch {
+    size_t from, to;
+} stretch;
+
+typedef struct study study;
+
+/* What is asked of every draw. */
+typedef struct question {
+    size_t size; /* of the struct of answers */
+    const stretch *numbers;
+    size_t stretches;
+    /* Fills the struct of answers for a setup. */
+    caber_status (*answer)(const study *s, const caber_setup *setup, void *out,
+                           caber_message *message);
+} question;
+
+struct study {
+    const caber_setup *setup;
+    const caber_jig *jig; /* of the bench */
+    const question *question;
+    const void *value; /* the answers for the profile as fitted */
+    int draws, seed, threads;
+    char *answers;        /* [draws][question->size] */
+    caber_status *status; /* [draws] */
+    atomic_int next;      /* the first draw that nobody has taken */
+};
+
+caber_uncertainty_settings caber_uncertainty_default(void)
+{
+    return (caber_uncertainty_settings){.draws = CABER_DRAWS_USUAL, .seed = 1, .threads = 0};
+}
+
+/* ------------------------------------------------------------------ a draw */
+
+/* A setup whose shaft is drawn anew. */
+typedef struct drawn {
+    caber_setup setup;
+    caber_station *stations; /* owned */
+    double *logs;            /* [stations][CURVES], owned */
+} drawn;
+
+static bool drawn_create(const caber_setup *setup, drawn *d)
+{
+    const size_t n = setup->shaft.station_count;
+    d->setup = *setup;
+    d->stations = malloc(n * sizeof *d->stations);
+    d->logs = malloc(CURVES * n * sizeof *d->logs);
+    d->setup.shaft.stations = d->stations;
+    d->setup.shaft.errors = (caber_errors){0};
+    return d->stations && d->logs;
+}
+
+static void drawn_free(drawn *d)
+{
+    free(d->stations);
+    free(d->logs);
+}
+
+static void drawn_fill(drawn *d, const caber_shaft *fitted, int seed, int draw)
+{
+    const size_t n = fitted->station_count;
+    const caber_errors *e = &fitted->errors;
+    memset(d->logs, 0, CURVES * n * sizeof *d->logs);
+    for (size_t k = 0; k < e->count; k++) {
+        const double z = random_normal((uint64_t)seed, (uint64_t)draw, k);
+        for (size_t i = 0; i < CURVES * n; i++)
+            d->logs[i] += z * e->share[k * CURVES * n + i];
+    }
+    for (size_t i = 0; i < n; i++) {
+        caber_station *s = &d->stations[i];
+        *s = fitted->stations[i];
+        s->ei *= exp(d->logs[CURVES * i]);
+        s->ei_2 *= exp(d->logs[CURVES * i]);
+        s->gj *= exp(d->logs[CURVES * i + 1]);
+        s->mass *= exp(d->logs[CURVES * i + 2]);
+    }
+}
+
+static double number_at(const void *answers, size_t at)
+{
+    double value;
+    memcpy(&value, (const char *)answers + at, sizeof value);
+    return value;
+}
+
+/* Whether a number stands wherever one does for the profile as fitted. */
+static bool all_known(const study *s, const void *answers)
+{
+    const question *q = s->question;
+    for (size_t r = 0; r < q->stretches; r++)
+        for (size_t at = q->numbers[r].from; at < q->numbers[r].to; at += sizeof(double))
+            if (isfinite(number_at(s->value, at)) && !isfinite(number_at(answers, at)))
+                return false;
+    return true;
+}
+
+static caber_status draw_answer(const study *s, drawn *d, int draw, void *out,
+                                caber_message *message)
+{
+    drawn_fill(d, &s->setup->shaft, s->seed, draw);
+    const caber_status status = s->question->answer(s, &d->setup, out, message);
+    if (status != CABER_OK || all_known(s, out))
+        return status;
+    return message_set(message, CABER_NOT_CONVERGED, "a figure of it is no number");
+}
+
+/* A thread's work: draws, until none is left. */
+static void *draw_on(void *user)
+{
+    study *s = user;
+    drawn d;
+    const bool good = drawn_create(s->setup, &d);
+    int draw;
+    while (good && (draw = atomic_fetch_add(&s->next, 1)) < s->draws)
+        s->status[draw] =
+            draw_answer(s, &d, draw, s->answers + (size_t)draw * s->question->size, NULL);
+    drawn_free(&d);
+    return NULL;
+}
+
+static int processors(void)
+{
+    const long count = sysconf(_SC_NPROCESSORS_ONLN);
+    return count < 1 ? 1 : count > CABER_THREADS_MOST ? CABER_THREADS_MOST : (int)count;
+}
+
+/* A thread that cannot be had leaves its share to the others; the caller's own is one of them. */
+static void draw_all(study *s)
+{
+    pthread_t thread[CABER_THREADS_MOST];
+    const int wanted = s->threads > 0 ? s->threads : processors();
+    int started = 0;
+    for (int i = 0; i < s->draws; i++)
+        s->status[i] = CABER_NO_MEMORY; /* of those that nobody can take */
+    while (started + 1 < wanted && started + 1 < s->draws &&
+           pthread_create(&thread[started], NULL, draw_on, s) == 0)
+        started++;
+    draw_on(s);
+    for (int i = 0; i < started; i++)
+        pthread_join(thread[i], NULL);
+}
+
+/* ------------------------------------------------------------------ failures */
+
+/* Runs a draw again, to hear why it fails. */
+static void failure_hear(const study *s, int draw, caber_message *message)
+{
+    drawn d;
+    void *answers = malloc(s->question->size);
+    *message = (caber_message){""};
+    if (drawn_create(s->setup, &d) && answers)
+        draw_answer(s, &d, draw, answers, message);
+    drawn_free(&d);
+    free(answers);
+}
+
+static caber_status count_failures(const study *s, caber_draws *out, caber_message *message)
+{
+    *out = (caber_draws){.count = (size_t)s->draws};
+    for (int i = s->draws - 1; i >= 0; i--) {
+        if (s->status[i] == CABER_NO_MEMORY)
+            return message_set(message, CABER_NO_MEMORY, "out of memory");
+        if (s->status[i] == CABER_OK)
+            continue;
+        out->failed++;
+        out->first_failed = (size_t)i;
+    }
+    if (!out->failed)
+        return CABER_OK;
+    failure_hear(s, (int)out->first_failed, &out->failure);
+    if (out->failed * FAILED_MOST <= out->count)
+        return CABER_OK;
+    return message_set(message, s->status[out->first_failed],
+                       "%zu of %zu draws of the profile from its errors failed, more than 1 in %d; "
+                       "the first, draw %zu: %.850s",
+                       out->failed, out->count, FAILED_MOST, out->first_failed, out->failure.text);
+}
+
+/* ------------------------------------------------------------------ statistics */
+
+/* What is said of one number, as deviations from its value. */
+typedef struct spread {
+    double sd, mean, low, high;
+} spread;
+
+/* off[count]: at least two; is sorted. */
+static spread spread_of(double *off, size_t count)
+{
+    double sum = 0, squares = 0;
+    for (size_t i = 0; i < count; i++)
+        sum += off[i];
+    const double mean = sum / (double)count;
+    for (size_t i = 0; i < count; i++)
+        squares += (off[i] - mean) * (off[i] - mean);
+    qsort(off, count, sizeof *off, order_doubles);
+    return (spread){.sd = sqrt(squares / (double)(count - 1)),
+                    .mean = mean,
+                    .low = gsl_stats_quantile_from_sorted_data(off, 1, count, 0.025),
+                    .high = gsl_stats_quantile_from_sorted_data(off, 1, count, 0.975)};
+}
+
+/* The structs of the answers' statistics, in the order of `spread`. */
+enum { SD, MEAN, LOW, HIGH, ASPECTS };
+
+/* What is not known for the profile as fitted is so in each. */
+static void number_spread(const study *s, size_t at, double *off, char *const out[ASPECTS])
+{
+    size_t count = 0;
+    const double base = number_at(s->value, at);
+    for (int i = 0; i < s->draws; i++)
+        if (s->status[i] == CABER_OK)
+            off[count++] = number_at(s->answers + (size_t)i * s->question->size, at) - base;
+    const spread f = isfinite(base) ? spread_of(off, count) : (spread){.sd = base};
+    const double put[ASPECTS] = {f.sd, base + f.mean, base + f.low, base + f.high};
+    for (int a = 0; a < ASPECTS; a++)
+        memcpy(out[a] + at, &put[a], sizeof put[a]);
+}
+
+/* Fills the numbers of out[], each a struct of answers. */
+static caber_status spread_fill(const study *s, char *const out[ASPECTS], caber_message *message)
+{
+    const question *q = s->question;
+    double *off = malloc((size_t)s->draws * sizeof *off);
+    if (!off)
+        return message_set(message, CABER_NO_MEMORY, "out of memory");
+    for (size_t r = 0; r < q->stretches; r++)
+        for (size_t at = q->numbers[r].from; at < q->numbers[r].to; at += sizeof(double))
+            number_spread(s, at, off, out);
+    free(off);
+    return CABER_OK;
+}
+
+/* ------------------------------------------------------------------ all of it */
+
+static caber_status check_settings(const caber_uncertainty_settings *settings,
+                                   caber_message *message)
+{
+    const struct {
+        const char *name;
+        int value, least, most;
+    } rule[] = {{"draws", settings->draws, CABER_DRAWS_LEAST, CABER_DRAWS_MOST},
+                {"seed", settings->seed, 0, 0x7fffffff},
+                {"threads", settings->threads, 0, CABER_THREADS_MOST}};
+    for (size_t i = 0; i < sizeof rule / sizeof *rule; i++)
+        if (rule[i].value < rule[i].least || rule[i].value > rule[i].most)
+            return message_set(message, CABER_BAD_INPUT,
+                               "%s: %d is not allowed; it must be from %d to %d", rule[i].name,
+                               rule[i].value, rule[i].least, rule[i].most);
+    return CABER_OK;
+}
+
+static caber_status check_errors(const caber_shaft *shaft, caber_message *message)
+{
+    if (!shaft->errors.count)
+        return message_set(message, CABER_BAD_INPUT,
+                           "shaft.errors: the profile of '%s' says nothing of its errors, so "
+                           "nothing can be said of what they do; 'caber profile READINGS --output "
+                           "FILE' draws a profile through bench readings and writes it with them",
+                           shaft->name);
+    return CABER_OK;
+}
+
+static caber_status study_create(study *s, const caber_uncertainty_settings *settings,
+                                 caber_message *message)
+{
+    gsl_set_error_handler_off();
+    caber_status status = check_settings(settings, message);
+    if (status == CABER_OK)
+        status = setup_check(s->setup, message);
+    if (status == CABER_OK)
+        status = check_errors(&s->setup->shaft, message);
+    if (status != CABER_OK)
+        return status;
+    s->draws = settings->draws;
+    s->seed = settings->seed;
+    s->threads = settings->threads;
+    s->answers = calloc((size_t)s->draws, s->question->size);
+    s->status = calloc((size_t)s->draws, sizeof *s->status);
+    return s->answers && s->status ? CABER_OK
+                                   : message_set(message, CABER_NO_MEMORY, "out of memory");
+}
+
+/* Fills *value, for the profile as fitted, then the draws' spread. */
+static caber_status study_run(study *s, const caber_uncertainty_settings *settings, void *value,
+                              caber_draws *draws, char *const out[ASPECTS], caber_message *message)
+{
+    caber_status status = study_create(s, settings, message);
+    if (status == CABER_OK)
+        status = s->question->answer(s, s->setup, value, message);
+    s->value = value;
+    if (status == CABER_OK) {
+        draw_all(s);
+        status = count_failures(s, draws, message);
+    }
+    if (status == CABER_OK)
+        status = spread_fill(s, out, message);
+    free(s->answers);
+    free(s->status);
+    return status == CABER_OK ? message_clear(message) : status;
+}
+
+/* ------------------------------------------------------------------ the swing */
+
+static caber_status swing_answer(const study *s, const caber_setup *setup, void *out,
+                                 caber_message *message)
+{
+    (void)s;
+    caber_model *model = NULL;
+    caber_work *work = NULL;
+    caber_status status = caber_model_create(setup, &model, message);
+    if (status == CABER_OK)
+        status = caber_work_create(model, &work, message);
+    if (status == CABER_OK)
+        status = caber_swing_run(model, work, out, NULL, message);
+    caber_work_free(work);
+    caber_model_free(model);
+    return status;
+}
+
+caber_status caber_uncertainty_run(const caber_setup *setup,
+                                   const caber_uncertainty_settings *settings,
+                                   caber_uncertainty *out, caber_message *message)
+{
+    static const stretch numbers[] = {
+        {offsetof(caber_swing, bent), offsetof(caber_swing, bent) + sizeof(caber_impact)},
+        {offsetof(caber_swing, straight), offsetof(caber_swing, straight) + sizeof(caber_impact)}};
+    static const question swung = {sizeof(caber_swing), numbers, 2, swing_answer};
+    caber_swing found[ASPECTS];
+    char *const into[ASPECTS] = {(char *)&found[SD], (char *)&found[MEAN], (char *)&found[LOW],
+                                 (char *)&found[HIGH]};
+    study s = {.setup = setup, .question = &swung};
+    *out = (caber_uncertainty){0};
+    const caber_status status = study_run(&s, settings, &out->swing, &out->draws, into, message);
+    if (status != CABER_OK)
+        return status;
+    for (int a = 0; a < ASPECTS; a++)
+        found[a].bent.energy_residual = 0;
+    out->bent =
+        (caber_impact_spread){found[SD].bent, found[MEAN].bent, found[LOW].bent, found[HIGH].bent};
+    out->straight = (caber_impact_spread){found[SD].straight, found[MEAN].straight,
+                                          found[LOW].straight, found[HIGH].straight};
+    return CABER_OK;
+}
+
+/* ------------------------------------------------------------------ the bench */
+
+static caber_status bench_answer(const study *s, const caber_setup *setup, void *out,
+                                 caber_message *message)
+{
+    return caber_bench_run(setup, s->jig, out, message);
+}
+
+caber_status caber_bench_uncertainty_run(const caber_setup *setup, const caber_jig *jig,
+                                         const caber_uncertainty_settings *settings,
+                                         caber_bench_uncertainty *out, caber_message *message)
+{
+    /* All but the counts is doubles; what is not filled is 0 in each. */
+    static const stretch numbers[] = {
+        {0, offsetof(caber_bench, span_count)},
+        {offsetof(caber_bench, span_at), offsetof(caber_bench, mode_count)},
+        {offsetof(caber_bench, frequencies), sizeof(caber_bench)}};
+    static const question measured = {sizeof(caber_bench), numbers, 3, bench_answer};
+    *out = (caber_bench_uncertainty){0};
+    char *const into[ASPECTS] = {(char *)&out->sd, (char *)&out->mean, (char *)&out->low,
+                                 (char *)&out->high};
+    study s = {.setup = setup, .jig = jig, .question = &measured};
+    const caber_status status = study_run(&s, settings, &out->bench, &out->draws, into, message);
+    if (status != CABER_OK)
+        return status;
+    caber_bench *const each[] = {&out->sd, &out->mean, &out->low, &out->high};
+    for (int a = 0; a < ASPECTS; a++) {
+        each[a]->span_count = out->bench.span_count;
+        each[a]->mode_count = out->bench.mode_count;
+        memcpy(each[a]->span_at, out->bench.span_at, sizeof out->bench.span_at);
+    }
+    return CABER_OK;
+}
