@@ -115,22 +115,46 @@ static void results_are_smooth(void **state)
                  {"the same, tip trim", change_trim},
                  {"the same, rise of the couple", change_rise},
                  {"the same, torque of the hub", change_hub}};
-    for (size_t i = 0; i < sizeof lines / sizeof lines[0]; i++) {
+    const size_t count = sizeof lines / sizeof lines[0];
+    size_t swings = 0;
+    for (size_t i = 0; i < count; i++) {
         gsl_rng *g = draws_begin(60 + i);
         draws_gap gap = {0};
-        size_t swings = 0;
         for (size_t k = 0; k < DRAWS(8); k++)
             swings += follow(g, lines[i].vary, 1e-4, &gap);
         gsl_rng_free(g);
-        assert_true(2 * swings >= DRAWS(8));
-        if (gap.most > 1e-6)
+        if (gap.most > 2e-5)
             print_message("most in %s\n", gap.field);
         DRAWS_RECORD(lines[i].problem, "mechanics is smooth", "1", gap.most, 2e-5);
     }
+    assert_true(2 * swings > count * DRAWS(8));
+}
+
+/* Between these two lengths held a mass station passes the end of the grip, where the turning inertia
+ * leaps along the shaft. With the handle free to roll it counts. */
+static void a_station_passes_the_grip(void **state)
+{
+    (void)state;
+    enum { LINES = 5, BETWEEN = POINTS - ORDER, ALL = LINES * BETWEEN + ORDER };
+    double lead[ALL], scatter = 0;
+    for (size_t k = 0; k < ALL; k++) {
+        caber_setup *s = setups_read("neutral-quick");
+        s->player.load.roll.drive = CABER_TORQUE;
+        s->build.hold = 0.08 + 0.03 * (double)k / (ALL - 1);
+        setups_until(s, 0.2, 1e-10);
+        lead[k] = setups_swing(s, NULL).bent.lead_deflection * 1e3;
+        caber_setup_free(s);
+    }
+    for (size_t line = 0; line < LINES; line++)
+        draws_raise(&scatter, scatter_of(lead + line * BETWEEN));
+    assert_true(fabs(lead[ALL - 1] - lead[0]) > 1);
+    DRAWS_RECORD("scatter of the lead as the length held grows from 80 to 110 mm",
+                 "mechanics is smooth", "mm", scatter, 1e-4);
 }
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {cmocka_unit_test(results_are_smooth)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(results_are_smooth),
+                                       cmocka_unit_test(a_station_passes_the_grip)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

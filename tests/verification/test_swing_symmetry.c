@@ -50,7 +50,7 @@ static double compare_many(const symmetry *y, unsigned long seed, size_t count)
     }
     gsl_rng_free(g);
     assert_true(swings > count / 2);
-    if (gap.most > 1e-6)
+    if (gap.most > 1e-4)
         print_message("most in %s\n", gap.field);
     return gap.most;
 }
@@ -169,6 +169,8 @@ static void fine_mesh(caber_setup *a, caber_setup *b)
     a->settings.elements = b->settings.elements = 60;
 }
 
+/* Anywhere, and where they are worst: half a millimetre from the grip's end and from a third of what
+ * bends, nearer than two nodes may be. */
 static void sections_of_one(gsl_rng *g, caber_setup *a, caber_setup *b)
 {
     enum { MORE = 3 };
@@ -176,11 +178,13 @@ static void sections_of_one(gsl_rng *g, caber_setup *a, caber_setup *b)
     b->sections.items =
         realloc(b->sections.items, (b->sections.count + MORE) * sizeof *b->sections.items);
     assert_non_null(b->sections.items);
-    for (int i = 0; i < MORE; i++) {
-        const double x = gsl_rng_uniform(g), y = gsl_rng_uniform(g), l = b->shaft.length;
+    const double butt = b->shaft.length - b->build.butt_trim, held = butt - b->build.hold;
+    const double bends = held - b->build.tip_trim - b->build.insertion;
+    const double ends[MORE] = {butt - b->grip.length - 5e-4, held - bends / 3 + 5e-4,
+                               b->shaft.length * draws_between(g, 0.6, 1)};
+    for (int i = 0; i < MORE; i++)
         b->sections.items[b->sections.count++] =
-            (caber_section){fmin(x, y) * l, fmax(x, y) * l, 1, 1, 1};
-    }
+            (caber_section){ends[i] * draws_between(g, 0.2, 0.9), ends[i], 1, 1, 1};
 }
 
 static void sections_of_one_change_nothing(void **state)
