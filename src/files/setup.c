@@ -333,6 +333,7 @@ void caber_setup_free(caber_setup *setup)
         return;
     free(setup->shaft.stations);
     free(setup->sections.items);
+    free(setup->head.weights.items);
     csv_table_free(&setup->player.load.hub.table);
     csv_table_free(&setup->player.load.grip.table);
     csv_table_free(&setup->player.load.roll.table);
