@@ -616,6 +616,7 @@ typedef struct caber_bench {
     double twist;        /* rad, of the cut shaft from clamp to tip under the torque */
     double tip_trim, butt_trim; /* m, as cut */
     double insertion;           /* m of shaft inside the hosel */
+    double mouth_diameter;      /* m, outside, of the shaft where it enters the hosel */
     double
         length; /* m, from the end of the grip along the shaft's axis to the plane at 60 degrees to
                       it that touches the sole; NAN = not known, since head.sole is not */

@@ -40,6 +40,7 @@ static void measure_masses(const club *c, caber_bench *out)
     out->tip_trim = c->tip_at;
     out->butt_trim = c->butt_trim;
     out->insertion = c->end_at - c->tip_at;
+    out->mouth_diameter = 2 * profile_at(c->profile, c->end_at).radius;
     out->length = club_length(c);
     out->grip_diameter = c->grip_diameter;
     out->head_mass = c->head.mass;

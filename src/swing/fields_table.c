@@ -690,7 +690,8 @@ static caber_status check_word(const field *f, const void *at, const field_path 
                                caber_message *message)
 {
     unsigned value; /* how an enum without negative values is stored */
-    _Static_assert(sizeof(caber_drive) == sizeof value && sizeof(caber_hand) == sizeof value,
+    _Static_assert(sizeof(caber_drive) == sizeof value && sizeof(caber_hand) == sizeof value &&
+                       sizeof(caber_order) == sizeof value && sizeof(caber_bore) == sizeof value,
                    "enums are stored as unsigned");
     memcpy(&value, at, sizeof value);
     if (value < field_word_count(f) && f->words[value][0])
