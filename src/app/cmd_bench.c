@@ -297,6 +297,9 @@ static app_exit bench_read_jig(const options *given, caber_jig *jig)
         if (rc != APP_FINE)
             return rc;
     }
+    /* Single values need no table, unless its lists are to be checked. */
+    if (given->text[OPTION_GET] && !given->text[OPTION_CLAMP] && !given->text[OPTION_TIP_MASS])
+        jig->clamp_count = 0;
     enum { MOST = sizeof((caber_bench *)0)->frequencies / sizeof(double) };
     return (app_exit)options_read_count(given, OPTION_MODES, 1, MOST, &jig->mode_count);
 }

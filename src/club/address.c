@@ -5,8 +5,9 @@
 
 #include "base/message.h"
 
-/* Cells along the shaft, each with its load and curvature in the middle: good to some 1e-6. */
-enum { CELLS = 400, TRIES = 500 };
+/* Cells along the shaft, each with its load and curvature in the middle, which is good to some 1e-6; its
+ * weight is a mean over parts of it, since the grip's may end inside. */
+enum { CELLS = 400, PARTS = 8, TRIES = 500 };
 /* What the curvatures may still change, 1/m: 1e-12 of the tip's deflection or so. */
 static const double settled = 1e-13;
 
@@ -33,11 +34,14 @@ static void fill_cells(const club *c, hanging *h)
     for (int i = 0; i < CELLS; i++) {
         const profile_point p = beam_section(&view, (i + 0.5) * h->length);
         const double n = cos(p.angle), s = sin(p.angle);
+        double mass = 0;
+        for (int j = 0; j < PARTS; j++)
+            mass += beam_section(&view, (i + (j + 0.5) / PARTS) * h->length).mass / PARTS;
         h->cell[i] = (cell){.b22 = p.ei * n * n + p.ei_2 * s * s,
                             .b23 = (p.ei - p.ei_2) * s * n,
                             .b33 = p.ei * s * s + p.ei_2 * n * n,
                             .gj = p.gj,
-                            .weight = CABER_GRAVITY * p.mass * h->length};
+                            .weight = CABER_GRAVITY * mass * h->length};
     }
 }
 
