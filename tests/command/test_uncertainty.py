@@ -30,12 +30,13 @@ def meanings(case, kind):
 
 
 def rows_of(table, plain):
-    """The rows of a table that have a "+-", each with the row of the plain table, which says what it
-    means."""
+    """The rows of a table that have a "+-", each with its row of the plain table, which says what
+    it means."""
     rows = [ROW.match(line) for line in table.split("\n")]
     lines = [line for line in plain.split("\n")
              if re.match(r"  .{19} *-?[\d.]+ ", line) and not line.startswith("  energy residual")]
-    return [(row, next(line for line in lines if line[:31].split() == row[0].split(" +- ")[0].split()))
+    return [(row, next(line for line in lines
+                       if line[:31].split() == row[0].split(" +- ")[0].split()))
             for row in rows if row]
 
 
@@ -213,7 +214,8 @@ class Bench(Base):
         text = self.once(*BENCH)
         spread = found["spread"]
         for name, meaning in meanings(self, "bench").items():
-            row = ROW.match(next(line for line in text.split("\n") if line.endswith("  " + meaning)))
+            row = ROW.match(next(line for line in text.split("\n")
+                                 if line.endswith("  " + meaning)))
             self.assertEqual(bool(row), spread["sd"][name] > 0, name)
             if not row:
                 continue
