@@ -7,7 +7,7 @@
 
 /* Cells along the shaft, each with its load and curvature in the middle, which is good to some 1e-6; its
  * weight is a mean over parts of it, since the grip's may end inside. */
-enum { CELLS = 400, PARTS = 8, TRIES = 500 };
+enum { CELLS = 400, PARTS = 8, TRIES = 3000 };
 /* What the curvatures may still change, 1/m: 1e-12 of the tip's deflection or so. */
 static const double settled = 1e-13;
 
@@ -112,8 +112,8 @@ caber_status address_find(const club *c, address *out, caber_message *message)
     for (int i = 0; i < TRIES && way > settled; i++) {
         lay_out(&h);
         way = follow_moments(c, &h, part);
-        if (i > 0 && way > before / 2)
-            part = fmax(part / 2, 0.02);
+        if (i > 0 && way > 0.98 * before)
+            part = fmax(0.7 * part, 0.02);
         before = way;
     }
     lay_out(&h);

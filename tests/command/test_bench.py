@@ -113,6 +113,18 @@ class Bench(Case):
         length = ("--set", "build.length=45 in")
         first = self.value("playing_length_in", *length, "--set", "build.butt_trim=0")
         self.assertAlmostEqual(first, 45, delta=1e-9)
+        # The cut that follows is a cut like any other, to the swing and to its sensitivities too.
+        butt = self.value("butt_trim_mm", *length, "--set", "build.butt_trim=0")
+        same = ("--set", "build.butt_trim=%.17g mm" % butt)
+        length += ("--set", "build.butt_trim=0")
+        words = ("swing", SETUP, "--sensitivity", "--parts", "2", "--json")
+        one, two = (json.loads(self.good(*words, *sets))["sensitivity"] for sets in (length, same))
+        for key in ("from_mm", "to_mm", "bends_mm"):
+            for a, b in zip(one[key], two[key], strict=True):
+                self.assertAlmostEqual(a, b, delta=1e-9)
+        self.assertAlmostEqual(one["impact"]["loft_change_deg"], two["impact"]["loft_change_deg"],
+                               delta=1e-6)
+        length = length[:2]
         self.assertIn("build.butt_trim", self.bad(1, "bench", SETUP, *length))
         self.assertIn("build.length", self.bad(1, "bench", SETUP, "--set", "build.length=50 in",
                                                "--set", "build.butt_trim=0"))

@@ -410,8 +410,9 @@ static void droop_of_a_point_head(void **state)
 }
 
 /* Its own weight: q L^4/8EI; a couple from a head whose centre lies a beyond the tip: F a L^2/2EI more,
- * F L^3/3EI with them. So stiff that the pull counts for a ten-thousandth. Behind the shaft by d, the head
- * twists it by F d L/GJ, opening the face as seen along the shaft. */
+ * F L^3/3EI with them. So stiff and light that the pull N of both, which holds back some 0.4 N L^2/EI of
+ * the droop, counts for a ten-thousandth. Behind the shaft by d, the head twists it by F d L/GJ, opening
+ * the face as seen along the shaft. */
 static void droop_by_parts(void **state)
 {
     (void)state;
@@ -435,7 +436,7 @@ static void droop_by_parts(void **state)
     verify("droop under the shaft's own weight", cantilever, "m", measure(s).address_droop,
            q * across * pow(length, 4) / (8 * ei), 2e-4, 0);
     /* 40 mm beyond the tip along the axis: -sin lam up, cos lam towards the toe; 20 mm behind it. */
-    const double a = 0.04, d = 0.02, m = 0.2;
+    const double a = 0.04, d = 0.02, m = 0.02;
     s->head.mass = m;
     s->head.centre_of_mass[0] = -d;
     s->head.centre_of_mass[1] = -a * sin(lam);
@@ -445,12 +446,12 @@ static void droop_by_parts(void **state)
     verify("droop with a head that reaches 40 mm beyond the tip", cantilever, "m", b.address_droop,
            (q * across * pow(length, 4) / 8 + f * (pow(length, 3) / 3 + a * length * length / 2)) /
                ei,
-           5e-4, 0);
+           2e-4, 0);
     /* The twist turns the face about the axis; the pull W sin lam behind the axis bends it forward. */
     const double twist = f * d * length / gj;
     const double lead = m * CABER_GRAVITY * sin(lam) * d * length * length / (2 * ei);
     verify("lead from a head whose centre lies 20 mm behind", cantilever, "m", b.address_lead, lead,
-           5e-3, 0);
+           5e-4, 0);
     club *c = NULL;
     assert_int_equal(club_create(s, &c, NULL), CABER_OK);
     /* Turned by (twist, 0, lead slope) about (e1, e2, e3), n = e2 at no loft goes to
@@ -459,7 +460,7 @@ static void droop_by_parts(void **state)
     const caber_bench flat = measure(s);
     const double slope = m * CABER_GRAVITY * sin(lam) * d * length / ei;
     verify("face at address, from twist and lead", cantilever, "rad", flat.address_face_rotation,
-           -(twist * sin(lam) - slope * cos(lam)), 5e-3, 0);
+           -(twist * sin(lam) - slope * cos(lam)), 1e-3, 0);
     club_free(c);
     caber_setup_free(s);
 }
