@@ -122,7 +122,20 @@ typedef struct caber_sections {
 
 /* ------------------------------------------------------------------ head, grip, build */
 
-/* Vectors and the inertia are in the head frame (forward, up, toe) as soled at `lie`. */
+/* A mass on the head, such as a movable weight: a point, since its inertia about its own centre is a
+ * thousandth of the head's. */
+typedef struct caber_weight {
+    double mass;  /* kg */
+    double at[3]; /* m from the hosel end of the flexible shaft, head frame */
+} caber_weight;
+
+typedef struct caber_weights {
+    size_t count;
+    caber_weight *items; /* owned */
+} caber_weights;
+
+/* Vectors and the inertia are in the head frame (forward, up, toe) as soled at `lie`; mass, centre and
+ * inertia are without the weights. */
 typedef struct caber_head {
     char name[CABER_NAME_SIZE];
     char note[CABER_NOTE_SIZE];
@@ -135,6 +148,10 @@ typedef struct caber_head {
     double face_centre[3];    /* m from the same point */
     double inertia[6];        /* kg m2 about the centre of mass:
                                  ff, uu, tt, fu, ft, ut (products as matrix elements, I_fu = -integral f u dm) */
+    double sole_up,
+        sole_toe; /* m from the same point to where the soled head meets the ground; up is
+                                 below 0, or both are 0: not known */
+    caber_weights weights;
 } caber_head;
 
 typedef struct caber_grip {
@@ -145,14 +162,63 @@ typedef struct caber_grip {
     double centre_of_mass; /* m from the butt end; mass per length varies linearly to match;
                               must lie between length/3 and 2 length/3; 0 = the middle */
     double diameter;       /* m, mean outside */
+    double cap;            /* m that its closed end stands beyond the butt of the shaft */
 } caber_grip;
+
+/* Which cut is made as given where a club's length is wanted; the other is then made to that length.
+ * Of two clubs of one length the one tipped more is stiffer: the profile moves with the cut. */
+typedef enum caber_order { CABER_TIP_FIRST, CABER_BUTT_FIRST } caber_order;
+
+/* A blind bore ends in the hosel. Through a through bore the shaft goes on to the sole, where it is
+ * cut flush: then head.sole decides how deep it sits. In both the shaft bends as far as the hosel's
+ * mouth and is rigid with the head beyond. */
+typedef enum caber_bore { CABER_BLIND, CABER_THROUGH } caber_bore;
+
+/* The ring on the shaft above the hosel; its shaft bends by some hundredths of a millimetre, so it is
+ * rigid with the head, on the shaft's surface. */
+typedef struct caber_ferrule {
+    double mass;   /* kg; 0 = none */
+    double length; /* m */
+    double at;     /* m up the shaft from the hosel's mouth to its lower end */
+} caber_ferrule;
+
+/* A weight in the shaft's tip or the hosel, on the axis. */
+typedef struct caber_hosel_weight {
+    double mass;  /* kg; 0 = none */
+    double depth; /* m from the hosel's mouth; 0 = the middle of the shaft in the hosel */
+} caber_hosel_weight;
+
+/* Tape under the grip, as long as it, beyond what the grip's mass and diameter take in. Each layer
+ * moves the grip outwards by its thickness. */
+typedef struct caber_tape {
+    int layers;
+    double mass;      /* kg/m of one layer */
+    double thickness; /* m of one layer */
+} caber_tape;
+
+/* An adjustable hosel: its bore is tilted, and the head turns with it as one rigid body. `direction`
+ * is the side of the head that is lifted: 0 = the face (more loft), a quarter turn = the toe (more
+ * upright), a half turn = the back, three quarters = the heel. */
+typedef struct caber_sleeve {
+    double tilt;      /* rad; 0 = as the head is given */
+    double direction; /* rad, about the shaft from the face towards the toe */
+    double pivot;     /* m from the hosel's mouth to where both axes cross */
+} caber_sleeve;
 
 /* How shaft, head and grip become a club. */
 typedef struct caber_build {
-    double tip_trim;  /* m cut from the tip */
-    double butt_trim; /* m cut from the butt */
-    double insertion; /* m of the cut shaft inside the hosel, rigid with the head */
-    double hold;      /* m from the butt to the hands' hinge; the shaft bends beyond it */
+    double tip_trim;   /* m cut from the tip */
+    double butt_trim;  /* m cut from the butt */
+    double insertion;  /* m of the cut shaft inside a blind hosel, rigid with the head */
+    double hold;       /* m from the butt to the hands' hinge; the shaft bends beyond it */
+    double length;     /* m, caber_bench.length wanted: the later cut follows from it, and must be
+                          given as 0. 0 = none wanted, both cuts are as given */
+    caber_order order; /* of the cuts; counts only with a wanted length */
+    caber_bore bore;
+    caber_ferrule ferrule;
+    caber_hosel_weight hosel_weight;
+    caber_tape tape;
+    caber_sleeve sleeve;
 } caber_build;
 
 /* ------------------------------------------------------------------ the player */
@@ -575,6 +641,9 @@ CABER_API caber_status caber_uncertainty_run(const caber_setup *setup,
 
 /* ------------------------------------------------------------------ the bench */
 
+/* How many clamps and tip masses the table of frequencies may have. */
+enum { CABER_JIG_MOST = 8 };
+
 /* How the bench is set; defaults from caber_jig_default. */
 typedef struct caber_jig {
     double clamp;     /* m of butt in the clamp */
@@ -585,6 +654,9 @@ typedef struct caber_jig {
     double span;      /* m, of the three-point bend */
     double span_load; /* N, in its middle */
     int mode_count;   /* frequencies to list */
+    size_t clamp_count, tip_mass_count; /* of the table of frequencies; 0 = no table */
+    double clamps[CABER_JIG_MOST];      /* m */
+    double tip_masses[CABER_JIG_MOST];  /* kg, as tip_mass */
 } caber_jig;
 
 /* Returns the way a workshop commonly sets its bench. */
@@ -596,16 +668,34 @@ typedef struct caber_bench {
     double
         frequency_droop; /* Hz, first droop bending; differs with two principal EI or a real head */
     double twist;        /* rad, of the cut shaft from clamp to tip under the torque */
-    double shaft_mass;   /* kg, as cut */
-    double club_mass;    /* kg */
-    double face_length;  /* m, butt end to the middle of the face along the shaft axis */
+    double tip_trim, butt_trim; /* m, as cut */
+    double insertion;           /* m of shaft inside the hosel */
+    double mouth_diameter;      /* m, outside, of the shaft where it enters the hosel */
+    double
+        length; /* m, from the end of the grip along the shaft's axis to the plane at 60 degrees to
+                      it that touches the sole; NAN = not known, since head.sole is not */
+    double shaft_mass;      /* kg, as cut */
+    double head_mass;       /* kg, with its weights */
+    double grip_diameter;   /* m, outside, over the tape */
+    double club_mass;       /* kg */
+    double face_length;     /* m, butt end to the middle of the face along the shaft axis; here and
+                            below the butt end is that of the grip */
     double balance_point;   /* m from the butt end to the club's centre of mass */
     double swing_moment;    /* kg m, first moment about a point 14 in from the butt */
     double inertia_butt;    /* kg m2, of the club about the toe-heel axis through the butt end */
     double inertia_balance; /* kg m2, the same about its own centre of mass */
-    double tip_deflection;  /* m, of the bare shaft under the load */
-    double tip_slope;       /* rad */
-    double bend_point;      /* m from the tip: furthest from the chord, same load */
+    double loft, lie, face; /* rad, of the head on its shaft held at head.lie, square but for the
+                               sleeve; face open positive */
+    double
+        address_droop;   /* m: held at the hands at the angle at which it is soled, the head off the
+                             ground: the tip under the weight of shaft and head, toe down */
+    double address_lead; /* m, the same, towards the face */
+    double address_lie_change, address_loft_change; /* rad: what that does to the head, toe up and
+                                                       more loft positive */
+    double address_face_rotation;                   /* rad, closing positive */
+    double tip_deflection;                          /* m, of the bare shaft under the load */
+    double tip_slope;                               /* rad */
+    double bend_point;           /* m from the tip: furthest from the chord, same load */
     double bend_point_curvature; /* m from the tip: the largest curvature, same load */
     size_t span_count;           /* three-point places along the shaft */
     double span_at[64];          /* m from the tip, the middle of the span */
@@ -613,11 +703,40 @@ typedef struct caber_bench {
     double span_ei[64]; /* N m2, load span^3/(48 deflection): what such a reading would be called */
     size_t mode_count;
     double frequencies[64]; /* Hz, of the club clamped as the jig says, with its head */
+    double table[CABER_JIG_MOST][CABER_JIG_MOST]; /* Hz, [clamp][tip mass], as `frequency` */
 } caber_bench;
 
 /* Given a setup and a jig; returns what a workshop would read. */
 CABER_API caber_status caber_bench_run(const caber_setup *setup, const caber_jig *jig,
                                        caber_bench *out, caber_message *message);
+/* How a figure stands to a limit of the Equipment Rules. */
+typedef enum caber_verdict {
+    CABER_RULE_UNKNOWN, /* the setup does not tell */
+    CABER_RULE_WITHIN,
+    CABER_RULE_BEYOND
+} caber_verdict;
+
+/* One limit, and the club's figure. A check before asking, never a ruling: those are the rules
+ * bodies'. The texts are constant. */
+typedef struct caber_rule {
+    const char *name;  /* as in JSON; its unit is its suffix */
+    const char *label; /* as in a table */
+    const char *unit;  /* as printed */
+    const char *text;  /* the limit in words, and what the figure is */
+    double factor;     /* SI value times factor is the printed value */
+    int decimals;
+    double figure;      /* SI; NAN = not known */
+    double least, most; /* SI; NAN = no such limit */
+    double tolerance;   /* SI, of the test, which is allowed beyond `most` */
+    caber_verdict verdict;
+} caber_rule;
+
+enum { CABER_RULES_COUNT = 7 };
+
+/* Given a setup; returns CABER_RULES_COUNT rules. */
+CABER_API caber_status caber_rules_check(const caber_setup *setup, caber_rule *out,
+                                         caber_message *message);
+
 /* Given a first moment about 14 in, kg m; writes a letter and points such as "D2.3".
  * Source: common practice; D0 = 213.5 oz in from memory, a point is 1.75 oz in. */
 CABER_API void caber_swing_weight(double moment, char *text, size_t size);

@@ -14,11 +14,14 @@ typedef struct bench_row {
     double factor; /* SI value times factor is the printed value */
     int decimals;
     size_t offset; /* of the double in caber_bench */
+    bool open;     /* it may not be known: NAN */
 } bench_row;
 
 /* Returns the table, and its length in *count. */
 const bench_row *bench_rows(size_t *count);
 /* Given a bench and a row; returns the value in the printed unit. */
 double bench_value(const caber_bench *bench, const bench_row *row);
+/* Returns whether that value is known. */
+bool bench_knows(const caber_bench *bench, const bench_row *row);
 
 #endif

@@ -8,7 +8,9 @@
 #include "app/bench.h"
 #include "app/get.h"
 #include "app/json.h"
+#include "app/rules.h"
 #include "app/table.h"
+#include "app/trims.h"
 #include "app/uncertainty.h"
 #include "base/units.h"
 
@@ -17,6 +19,7 @@ typedef struct bench_job {
     caber_setup *setup;
     caber_jig jig;
     caber_bench bench;
+    caber_rule rules[CABER_RULES_COUNT];
     char swing_weight[16];
     const caber_bench_uncertainty *spread; /* NULL = not asked for */
     caber_uncertainty_settings draws;
@@ -27,7 +30,8 @@ static bool bench_is_finite(const caber_bench *bench)
     size_t count;
     const bench_row *rows = bench_rows(&count);
     for (size_t i = 0; i < count; i++)
-        if (!app_is_number(bench_value(bench, &rows[i]), rows[i].name))
+        if (bench_knows(bench, &rows[i]) &&
+            !app_is_number(bench_value(bench, &rows[i]), rows[i].name))
             return false;
     for (size_t i = 0; i < bench->span_count; i++)
         if (!app_is_number(bench->span_at[i], "span_at_m") ||
@@ -37,6 +41,10 @@ static bool bench_is_finite(const caber_bench *bench)
     for (size_t i = 0; i < bench->mode_count; i++)
         if (!app_is_number(bench->frequencies[i], "frequencies_hz"))
             return false;
+    for (size_t i = 0; i < CABER_JIG_MOST; i++)
+        for (size_t j = 0; j < CABER_JIG_MOST; j++)
+            if (!app_is_number(bench->table[i][j], "frequency_table"))
+                return false;
     return true;
 }
 
@@ -74,6 +82,28 @@ static json_t *bench_jig_json(const caber_jig *jig)
                      "span_load_n", jig->span_load);
 }
 
+/* A row a clamp, in cpm. */
+static json_t *bench_cpm_json(const caber_jig *jig, const caber_bench *bench)
+{
+    json_t *rows = json_array();
+    int failed = !rows;
+    for (size_t i = 0; i < jig->clamp_count; i++)
+        failed |= json_array_append_new(rows, bench_list(bench->table[i], jig->tip_mass_count, 60));
+    if (!failed)
+        return rows;
+    json_decref(rows);
+    return NULL;
+}
+
+/* {"clamp_m": [...], "tip_mass_kg": [...], "cpm": [[...], ...]} */
+static json_t *bench_table_json(const bench_job *job)
+{
+    const caber_jig *jig = &job->jig;
+    return json_pack("{so so so}", "clamp_m", bench_list(jig->clamps, jig->clamp_count, 1),
+                     "tip_mass_kg", bench_list(jig->tip_masses, jig->tip_mass_count, 1), "cpm",
+                     bench_cpm_json(jig, &job->bench));
+}
+
 /* Sets the numbers of the rows; the lists along the shaft and of modes. Return 0, or not. */
 static int bench_set_rows(json_t *object, const caber_bench *bench)
 {
@@ -81,8 +111,9 @@ static int bench_set_rows(json_t *object, const caber_bench *bench)
     size_t count;
     const bench_row *rows = bench_rows(&count);
     for (size_t i = 0; i < count; i++)
-        failed |=
-            json_object_set_new(object, rows[i].name, json_real(bench_value(bench, &rows[i])));
+        failed |= json_object_set_new(
+            object, rows[i].name,
+            bench_knows(bench, &rows[i]) ? json_real(bench_value(bench, &rows[i])) : json_null());
     return failed;
 }
 
@@ -111,6 +142,8 @@ static json_t *bench_spread_json(const bench_job *job)
         json_t *inner = json_object();
         failed |= bench_set_rows(inner, aspects[a].bench);
         failed |= bench_set_lists(inner, aspects[a].bench);
+        failed |= json_object_set_new(inner, "frequency_table",
+                                      bench_cpm_json(&job->jig, aspects[a].bench));
         failed |= json_object_set_new(object, aspects[a].key, inner);
     }
     if (!failed)
@@ -130,6 +163,8 @@ static json_t *bench_json(const bench_job *job)
     failed |=
         json_object_set_new(object, "span_at_m", bench_list(bench->span_at, bench->span_count, 1));
     failed |= bench_set_lists(object, bench);
+    failed |= json_object_set_new(object, "frequency_table", bench_table_json(job));
+    failed |= json_object_set_new(object, "rules", rules_json(job->rules));
     if (job->spread)
         failed |= json_object_set_new(object, "spread", bench_spread_json(job));
     if (!failed)
@@ -167,6 +202,37 @@ static void bench_print_row(const char *label, const char *value, const char *sp
         printf("  %-19s%10s%-11s %-6s %s\n", label, value, spread, in, meaning);
     else
         printf("  %-19s%10s  %-6s %s\n", label, value, in, meaning);
+}
+
+/* A row a clamp, a column a tip mass. */
+static void bench_print_frequencies(const bench_job *job)
+{
+    const caber_jig *jig = &job->jig;
+    if (jig->clamp_count == 0 || jig->tip_mass_count == 0)
+        return;
+    table_group("Frequency in cpm by clamp and tip mass, face direction");
+    printf("  %-10s", "clamp");
+    for (size_t j = 0; j < jig->tip_mass_count; j++) {
+        char mass[32] = "as built";
+        if (jig->tip_masses[j] > 0)
+            snprintf(mass, sizeof mass, "%.1f g", jig->tip_masses[j] * 1e3);
+        printf("%10s", mass);
+    }
+    putchar('\n');
+    for (size_t i = 0; i < jig->clamp_count; i++) {
+        char clamp[32];
+        snprintf(clamp, sizeof clamp, "%.1f mm", jig->clamps[i] * 1e3);
+        printf("  %-10s", clamp);
+        for (size_t j = 0; j < jig->tip_mass_count; j++)
+            printf("%10.1f", job->bench.table[i][j] * 60);
+        putchar('\n');
+        if (!job->spread)
+            continue;
+        printf("  %-10s", "  +-");
+        for (size_t j = 0; j < jig->tip_mass_count; j++)
+            printf("%10.1f", job->spread->sd.table[i][j] * 60);
+        putchar('\n');
+    }
 }
 
 static void bench_print_lists(const caber_bench *bench)
@@ -248,7 +314,10 @@ static void bench_print_table(const bench_job *job)
         char value[32], more[32];
         if (row->title)
             table_group(row->title);
-        table_number(value, sizeof value, bench_value(&job->bench, row), row->decimals);
+        if (bench_knows(&job->bench, row))
+            table_number(value, sizeof value, bench_value(&job->bench, row), row->decimals);
+        else
+            snprintf(value, sizeof value, "not known");
         if (u)
             uncertainty_text(more, sizeof more, bench_value(&u->sd, row), row->decimals);
         bench_print_row(row->label, value, u ? more : NULL, row->unit, row->meaning);
@@ -259,12 +328,14 @@ static void bench_print_table(const bench_job *job)
         bench_print_row("swing weight", job->swing_weight, u ? more : NULL, "",
                         "the same as a letter and points");
     }
-    if (!u) {
+    bench_print_frequencies(job);
+    if (u)
+        bench_print_lists_spread(u);
+    else
         bench_print_lists(&job->bench);
-        return;
-    }
-    bench_print_lists_spread(u);
-    bench_print_leans(u);
+    rules_print(job->rules);
+    if (u)
+        bench_print_leans(u);
 }
 
 /* ------------------------------------------------------------------ the command */
@@ -281,6 +352,50 @@ static app_exit bench_read_option(const options *given, option_id id, dimension 
     return APP_BAD_INPUT;
 }
 
+/* Reads a list of quantities, "5 in,7 in", into values of the table of frequencies; *first is the
+ * first of them. In a list each has its unit, so that a decimal comma makes no list. */
+static app_exit bench_read_list(const options *given, option_id id, dimension what,
+                                const char *name, double *values, size_t *count, double *first)
+{
+    const char *rest = given->text[id];
+    if (!rest)
+        return APP_FINE;
+    const bool many = strchr(rest, ',') != NULL;
+    *count = 0;
+    while (rest) {
+        char part[64];
+        caber_message message = {""};
+        const size_t length = strcspn(rest, ",");
+        if (*count == CABER_JIG_MOST) {
+            app_say("--%s: at most %d values are allowed", name, CABER_JIG_MOST);
+            return APP_BAD_INPUT;
+        }
+        snprintf(part, sizeof part, "%.*s", (int)(length < sizeof part ? length : sizeof part - 1),
+                 rest);
+        if (quantity_parse(part, what, &values[*count], &message) != CABER_OK) {
+            app_say("--%s: %s", name, message.text);
+            return APP_BAD_INPUT;
+        }
+        if (many && strspn(part, "+-.0123456789eE ") == strlen(part)) {
+            app_say("--%s: '%s' has no unit; in a list each value has its unit", name, part);
+            return APP_BAD_INPUT;
+        }
+        ++*count;
+        rest = rest[length] ? rest + length + 1 : NULL;
+    }
+    *first = values[0];
+    return APP_FINE;
+}
+
+static app_exit bench_read_lists(const options *given, caber_jig *jig)
+{
+    const app_exit rc = bench_read_list(given, OPTION_CLAMP, DIMENSION_LENGTH, "clamp", jig->clamps,
+                                        &jig->clamp_count, &jig->clamp);
+    return rc != APP_FINE ? rc
+                          : bench_read_list(given, OPTION_TIP_MASS, DIMENSION_MASS, "tip-mass",
+                                            jig->tip_masses, &jig->tip_mass_count, &jig->tip_mass);
+}
+
 static app_exit bench_read_jig(const options *given, caber_jig *jig)
 {
     const struct {
@@ -289,26 +404,48 @@ static app_exit bench_read_jig(const options *given, caber_jig *jig)
         const char *name;
         double *value;
     } rows[] = {
-        {OPTION_CLAMP, DIMENSION_LENGTH, "clamp", &jig->clamp},
-        {OPTION_TIP_MASS, DIMENSION_MASS, "tip-mass", &jig->tip_mass},
         {OPTION_TORQUE, DIMENSION_TORQUE, "torque", &jig->torque},
         {OPTION_LOAD, DIMENSION_FORCE, "load", &jig->load},
         {OPTION_SPAN, DIMENSION_LENGTH, "span", &jig->span},
         {OPTION_SPAN_LOAD, DIMENSION_FORCE, "span-load", &jig->span_load},
     };
     *jig = caber_jig_default();
+    const app_exit lists = bench_read_lists(given, jig);
+    if (lists != APP_FINE)
+        return lists;
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         app_exit rc =
             bench_read_option(given, rows[i].id, rows[i].what, rows[i].name, rows[i].value);
         if (rc != APP_FINE)
             return rc;
     }
+    /* Single values need no table, unless its lists are to be checked. */
+    if (given->text[OPTION_GET] && !given->text[OPTION_CLAMP] && !given->text[OPTION_TIP_MASS])
+        jig->clamp_count = 0;
     enum { MOST = sizeof((caber_bench *)0)->frequencies / sizeof(double) };
     return (app_exit)options_read_count(given, OPTION_MODES, 1, MOST, &jig->mode_count);
 }
 
+/* A value that is not known cannot be got. */
+static app_exit bench_check_known(const bench_job *job, const options *given)
+{
+    size_t count;
+    const bench_row *rows = bench_rows(&count);
+    for (size_t i = 0; given->text[OPTION_GET] && i < count; i++)
+        if (!bench_knows(&job->bench, &rows[i]) &&
+            get_names(given->text[OPTION_GET], rows[i].name)) {
+            app_say("%s is not known: the head file does not say where the sole is (head.sole)",
+                    rows[i].name);
+            return APP_BAD_INPUT;
+        }
+    return APP_FINE;
+}
+
 static app_exit bench_print(const bench_job *job, const options *given)
 {
+    const app_exit known = bench_check_known(job, given);
+    if (known != APP_FINE)
+        return known;
     if (given->text[OPTION_GET])
         return get_print(given->text[OPTION_GET], bench_lookup, &job->bench);
     if (given->text[OPTION_JSON])
@@ -321,8 +458,14 @@ static app_exit bench_check(const options *given)
 {
     static const caber_bench none;
     const app_exit rc = uncertainty_check(given);
-    if (rc != APP_FINE || !given->text[OPTION_GET])
+    if (rc != APP_FINE)
         return rc;
+    if (given->text[OPTION_TRIM_TABLE] && given->text[OPTION_UNCERTAINTY])
+        return app_misused(given->command, "--trim-table and --uncertainty exclude each other");
+    if (given->text[OPTION_TRIM_TABLE] && given->text[OPTION_GET])
+        return app_misused(given->command, "--trim-table goes without --get");
+    if (!given->text[OPTION_GET])
+        return APP_FINE;
     if (given->text[OPTION_JSON])
         return app_misused(given->command, "--get and --json exclude each other");
     return get_check(given->command, given->text[OPTION_GET], bench_lookup, &none);
@@ -355,8 +498,15 @@ static app_exit bench_run(const options *given)
     caber_message message = {""};
     caber_status status = caber_setup_read(given->operands[0], given->overrides,
                                            given->override_count, &job.setup, &message);
+    if (status == CABER_OK && given->text[OPTION_TRIM_TABLE])
+        rc = trims_run(job.setup, &job.jig, given);
+    if (status != CABER_OK || given->text[OPTION_TRIM_TABLE]) {
+        caber_setup_free(job.setup);
+        return status == CABER_OK ? rc : app_fail(status, &message);
+    }
+    status = bench_measure(&job, given, &found, &message);
     if (status == CABER_OK)
-        status = bench_measure(&job, given, &found, &message);
+        status = caber_rules_check(job.setup, job.rules, &message);
     if (status != CABER_OK)
         rc = app_fail(status, &message);
     else if (!bench_is_finite(&job.bench))
@@ -378,12 +528,14 @@ const app_command cmd_bench = {
     .most = 1,
     .summary = "Prints what a workshop would measure on the club and its shaft",
     .details = "SETUP is a setup file: which shaft, head, grip and build. The options say how the\n"
-               "bench is set; each takes a number with a unit, such as --tip-mass \"205 g\".",
+               "bench is set; each takes a number with a unit, such as --tip-mass \"205 g\".\n"
+               "Of several clamps or tip masses the table of frequencies has all pairs, and every\n"
+               "other value is read with the first.",
     .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_CLAMP) | OPTION_BIT(OPTION_TIP_MASS) |
                OPTION_BIT(OPTION_TORQUE) | OPTION_BIT(OPTION_LOAD) | OPTION_BIT(OPTION_SPAN) |
                OPTION_BIT(OPTION_SPAN_LOAD) | OPTION_BIT(OPTION_MODES) |
-               OPTION_BIT(OPTION_UNCERTAINTY) | OPTION_BIT(OPTION_DRAWS) | OPTION_BIT(OPTION_SEED) |
-               OPTION_BIT(OPTION_THREADS) | OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) |
-               OPTION_BIT(OPTION_HELP),
+               OPTION_BIT(OPTION_TRIM_TABLE) | OPTION_BIT(OPTION_UNCERTAINTY) |
+               OPTION_BIT(OPTION_DRAWS) | OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_THREADS) |
+               OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
     .run = bench_run,
 };

@@ -44,3 +44,12 @@ app_exit get_print(const char *names, get_lookup *lookup, const void *context)
     putchar('\n');
     return APP_FINE;
 }
+
+bool get_names(const char *names, const char *name)
+{
+    char each[96];
+    while (get_next(&names, each, sizeof each))
+        if (strcmp(each, name) == 0)
+            return true;
+    return false;
+}

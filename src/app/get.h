@@ -16,4 +16,7 @@ app_exit get_check(const app_command *command, const char *names, get_lookup *lo
 /* Prints the values of names that get_check has passed. */
 app_exit get_print(const char *names, get_lookup *lookup, const void *context);
 
+/* Returns whether `name` is among the names. */
+bool get_names(const char *names, const char *name);
+
 #endif

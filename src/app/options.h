@@ -10,13 +10,14 @@
 /* X(symbol, name, what follows it or NULL, what it does) in the order of the help texts. */
 #define OPTION_LIST(X)                                                                             \
     X(OPTION_SET, "set", "PATH=VALUE", "override an input, such as load.grip.rise=\"0.05 s\"")     \
-    X(OPTION_CLAMP, "clamp", "LENGTH", "length of butt in the clamp")                              \
-    X(OPTION_TIP_MASS, "tip-mass", "MASS", "mass on the tip for the cpm; 0 for the built club")    \
+    X(OPTION_CLAMP, "clamp", "LENGTH,...", "length of butt in the clamp")                          \
+    X(OPTION_TIP_MASS, "tip-mass", "MASS,...", "mass on the tip for the cpm; 0 g: the built club") \
     X(OPTION_TORQUE, "torque", "TORQUE", "torque at the tip for the twist")                        \
     X(OPTION_LOAD, "load", "FORCE", "force across the tip for the static bend")                    \
     X(OPTION_SPAN, "span", "LENGTH", "span of the three-point bend")                               \
     X(OPTION_SPAN_LOAD, "span-load", "FORCE", "force in the middle of the span")                   \
     X(OPTION_MODES, "modes", "COUNT", "how many frequencies to list")                              \
+    X(OPTION_TRIM_TABLE, "trim-table", NULL, "print instead what cutting the tip does")            \
     X(OPTION_SERIES, "series", "FILE", "write the swing through time to FILE.csv or FILE.h5")      \
     X(OPTION_SENSITIVITY, "sensitivity", NULL, "print instead which part of the shaft does what")  \
     X(OPTION_PARTS, "parts", "COUNT", "into how many parts that cuts the shaft; 10 if not given")  \

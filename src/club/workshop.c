@@ -8,6 +8,7 @@
 #include <stdlib.h>
 
 #include "base/message.h"
+#include "club/address.h"
 #include "shaft/modes.h"
 
 enum { SPANS_MAX = sizeof(((caber_bench *)0)->span_at) / sizeof(double) };
@@ -15,12 +16,13 @@ static const double two_pi = 6.28318530717958647692;
 
 /* ------------------------------------------------------------------ masses */
 
-/* The whole club about the butt end. */
+/* The whole club about the butt end, which is that of the grip. */
 static club_body whole_club(const club *c)
 {
-    club_body b = club_shaft_body(c, c->end_at, c->butt_at, c->butt_at, true);
+    const double end = c->butt_at + c->cap;
+    club_body b = club_shaft_body(c, c->end_at, c->butt_at, end, true);
     const beam_body *tip = &c->tip;
-    const vec3 at = vec3_add(vec3_make(c->butt_at - c->end_at, 0, 0), tip->centre);
+    const vec3 at = vec3_add(vec3_make(end - c->end_at, 0, 0), tip->centre);
     b.mass += tip->mass;
     b.moment = vec3_axpy(tip->mass, at, b.moment);
     b.inertia = mat3_add(&b.inertia, &tip->inertia);
@@ -35,31 +37,71 @@ static void measure_masses(const club *c, caber_bench *out)
     const club_body shaft = club_shaft_body(c, c->tip_at, c->butt_at, c->butt_at, false);
     const club_body b = whole_club(c);
     const vec3 centre = vec3_scale(1 / b.mass, b.moment);
+    out->tip_trim = c->tip_at;
+    out->butt_trim = c->butt_trim;
+    out->insertion = c->end_at - c->tip_at;
+    out->mouth_diameter = 2 * profile_at(c->profile, c->end_at).radius;
+    out->length = club_length(c);
+    out->grip_diameter = c->grip_diameter;
+    out->head_mass = c->head.mass;
     out->shaft_mass = shaft.mass;
     out->club_mass = b.mass;
     out->balance_point = centre.x;
     out->swing_moment = b.mass * (centre.x - fulcrum);
     out->inertia_butt = b.inertia.m[2][2];
     out->inertia_balance = b.inertia.m[2][2] - b.mass * (centre.x * centre.x + centre.y * centre.y);
-    out->face_length = c->butt_at - c->end_at + c->head.face_centre.x;
+    out->face_length = c->butt_at + c->cap - c->end_at + c->head.face_centre.x;
+}
+
+/* ------------------------------------------------------------------ the head on its shaft */
+
+/* Loft, lie and face of the head as the sleeve has turned it, the shaft held at `lie` as if it had not:
+ * angles against the head's own axes before. */
+static void head_angles(const club *c, caber_bench *out)
+{
+    const double lie = c->head.lie;
+    const vec3 up = {-sin(lie), 0, cos(lie)}, toe = {cos(lie), 0, sin(lie)};
+    const vec3 n = c->head.normal;
+    out->loft = asin(vec3_dot(n, up));
+    out->face = atan2(vec3_dot(n, toe), n.y);
+    out->lie = lie + asin(vec3_dot(c->head.toe, up));
+}
+
+/* What bends and turns when the club is held up by its handle, as soled. */
+static caber_status at_address(const club *c, caber_bench *out, caber_message *message)
+{
+    address found;
+    const caber_status status = address_find(c, &found, message);
+    if (status != CABER_OK)
+        return status;
+    const vec3 up = c->head.up, toe = c->head.toe, ahead = vec3_cross(up, toe);
+    const vec3 n = mat3_apply(&found.turn, c->head.normal), was = c->head.normal;
+    const vec3 toe_now = mat3_apply(&found.turn, toe);
+    out->address_droop = -found.place.z;
+    out->address_lead = found.place.y;
+    out->address_loft_change = asin(vec3_dot(n, up)) - asin(vec3_dot(was, up));
+    out->address_lie_change = asin(vec3_dot(toe_now, up));
+    out->address_face_rotation = atan2(vec3_dot(was, toe), vec3_dot(was, ahead)) -
+                                 atan2(vec3_dot(n, toe), vec3_dot(n, ahead));
+    return CABER_OK;
 }
 
 /* ------------------------------------------------------------------ frequencies */
 
 /* The lowest frequencies whose tip moves more along e2 (lead) and more along e3 (droop); where two
  * planes are alike, both are that frequency. */
-static void pick_planes(const beam *b, const modes *m, caber_bench *out)
+static void pick_planes(const beam *b, const modes *m, double *lead_hz, double *droop_hz)
 {
     bool lead = false, droop = false;
-    out->frequency = m->omega[0] / two_pi;
-    out->frequency_droop = m->omega[m->count > 1 ? 1 : 0] / two_pi;
+    *lead_hz = m->omega[0] / two_pi;
+    *droop_hz = m->omega[m->count > 1 ? 1 : 0] / two_pi;
     for (size_t j = 0; j < m->count && !(lead && droop); j++) {
         const beam_state s = beam_state_at(b, m->shape + j * m->dof_count, b->length);
         if (!lead && fabs(s.v) >= fabs(s.w)) {
-            out->frequency = m->omega[j] / two_pi;
+            *lead_hz = m->omega[j] / two_pi;
             lead = true;
         } else if (!droop && fabs(s.w) > fabs(s.v)) {
-            out->frequency_droop = m->omega[j] / two_pi;
+            *droop_hz = m->omega[j] / two_pi;
             droop = true;
         }
     }
@@ -79,7 +121,7 @@ static caber_status club_modes(const club *c, const caber_jig *jig, caber_bench 
         for (size_t j = 0; j < m->count; j++)
             out->frequencies[j] = m->omega[j] / two_pi;
         if (!(jig->tip_mass > 0))
-            pick_planes(b, m, out);
+            pick_planes(b, m, &out->frequency, &out->frequency_droop);
     }
     modes_free(m);
     beam_free(b);
@@ -94,21 +136,39 @@ static beam_shape bare_shape(const club *c, double held_at, double end_at)
     return s;
 }
 
-static caber_status bare_frequency(const club *c, const caber_jig *jig, caber_bench *out,
-                                   caber_message *message)
+/* Of the cut shaft with a point on its tip, or with tip_mass 0 of the club as built. */
+static caber_status clamped_frequency(const club *c, double clamp, double tip_mass, double *lead_hz,
+                                      double *droop_hz, caber_message *message)
 {
     beam *b = NULL;
     modes *m = NULL;
-    const beam_body mass = {.mass = jig->tip_mass};
-    caber_status status =
-        modes_refine(bare_shape(c, c->butt_at - jig->clamp, c->tip_at), &mass, &b, message);
+    const beam_body mass = {.mass = tip_mass};
+    const double held_at = c->butt_at - clamp;
+    const bool bare = tip_mass > 0;
+    caber_status status = modes_refine(bare ? bare_shape(c, held_at, c->tip_at)
+                                            : club_beam_shape(c, held_at, c->end_at),
+                                       bare ? &mass : &c->tip, &b, message);
     if (status == CABER_OK)
         status = modes_create(b, 4, &m, message);
     if (status == CABER_OK)
-        pick_planes(b, m, out);
+        pick_planes(b, m, lead_hz, droop_hz);
     modes_free(m);
     beam_free(b);
     return status;
+}
+
+static caber_status frequency_table(const club *c, const caber_jig *jig, caber_bench *out,
+                                    caber_message *message)
+{
+    for (size_t i = 0; i < jig->clamp_count; i++)
+        for (size_t j = 0; j < jig->tip_mass_count; j++) {
+            double droop;
+            const caber_status status = clamped_frequency(c, jig->clamps[i], jig->tip_masses[j],
+                                                          &out->table[i][j], &droop, message);
+            if (status != CABER_OK)
+                return status;
+        }
+    return CABER_OK;
 }
 
 /* ------------------------------------------------------------------ static bend and twist */
@@ -265,27 +325,41 @@ static caber_status spans(const club *c, const caber_jig *jig, caber_bench *out,
 
 /* ------------------------------------------------------------------ all of it */
 
+static caber_status check_jig_value(const char *name, double value, double low, double high,
+                                    const char *unit, caber_message *message)
+{
+    if (value >= low && value <= high)
+        return CABER_OK;
+    return message_set(message, CABER_BAD_INPUT,
+                       "bench: a %s of %g %s is not allowed; it must be from %g to %g %s", name,
+                       value, unit, low, high, unit);
+}
+
 static caber_status check_jig(const club *c, const caber_jig *jig, caber_message *message)
 {
-    const double length = c->butt_at - c->tip_at;
+    const double length = c->butt_at - c->tip_at, clamp_most = c->butt_at - c->end_at - 0.2;
     const struct {
         const char *name;
         double value, low, high;
         const char *unit;
-    } rule[] = {{"clamp", jig->clamp, 0.01, c->butt_at - c->end_at - 0.2, "m"},
+    } rule[] = {{"clamp", jig->clamp, 0.01, clamp_most, "m"},
                 {"tip mass", jig->tip_mass, 0, 5, "kg"},
                 {"torque", jig->torque, 1e-6, 100, "N m"},
                 {"load", jig->load, 1e-6, 1000, "N"},
                 {"span", jig->span, 0.05, length, "m"},
                 {"span load", jig->span_load, 1e-6, 5000, "N"},
-                {"number of modes", jig->mode_count, 1, 40, ""}};
-    for (size_t i = 0; i < sizeof rule / sizeof rule[0]; i++)
-        if (!(rule[i].value >= rule[i].low && rule[i].value <= rule[i].high))
-            return message_set(message, CABER_BAD_INPUT,
-                               "bench: a %s of %g %s is not allowed; it must be from %g to %g %s",
-                               rule[i].name, rule[i].value, rule[i].unit, rule[i].low, rule[i].high,
-                               rule[i].unit);
-    return CABER_OK;
+                {"number of modes", jig->mode_count, 1, 40, ""},
+                {"number of clamps", (double)jig->clamp_count, 0, CABER_JIG_MOST, ""},
+                {"number of tip masses", (double)jig->tip_mass_count, 0, CABER_JIG_MOST, ""}};
+    caber_status status = CABER_OK;
+    for (size_t i = 0; i < sizeof rule / sizeof rule[0] && status == CABER_OK; i++)
+        status = check_jig_value(rule[i].name, rule[i].value, rule[i].low, rule[i].high,
+                                 rule[i].unit, message);
+    for (size_t i = 0; status == CABER_OK && i < jig->clamp_count; i++)
+        status = check_jig_value("clamp", jig->clamps[i], 0.01, clamp_most, "m", message);
+    for (size_t i = 0; status == CABER_OK && i < jig->tip_mass_count; i++)
+        status = check_jig_value("tip mass", jig->tip_masses[i], 0, 5, "kg", message);
+    return status;
 }
 
 caber_status workshop_measure(const club *c, const caber_jig *jig, caber_bench *out,
@@ -296,11 +370,17 @@ caber_status workshop_measure(const club *c, const caber_jig *jig, caber_bench *
     if (status != CABER_OK)
         return status;
     measure_masses(c, out);
+    head_angles(c, out);
     status = club_modes(c, jig, out, message);
     if (status == CABER_OK && jig->tip_mass > 0)
-        status = bare_frequency(c, jig, out, message);
+        status = clamped_frequency(c, jig->clamp, jig->tip_mass, &out->frequency,
+                                   &out->frequency_droop, message);
+    if (status == CABER_OK)
+        status = frequency_table(c, jig, out, message);
     if (status == CABER_OK)
         status = static_bend(c, jig, out, message);
+    if (status == CABER_OK)
+        status = at_address(c, out, message);
     if (status == CABER_OK)
         status = spans(c, jig, out, message);
     return status;
@@ -308,14 +388,19 @@ caber_status workshop_measure(const club *c, const caber_jig *jig, caber_bench *
 
 caber_jig caber_jig_default(void)
 {
-    /* 5 in clamp and 205 g: common practice. 1 ft lbf for the twist: common practice. */
+    /* 5 in clamp and 205 g: common practice. 1 ft lbf for the twist: common practice. Other clamps and
+     * masses that are met with, and the club as built: common practice. */
     return (caber_jig){.clamp = 0.127,
                        .tip_mass = 0.205,
                        .torque = 1.3558179483314004,
                        .load = 10,
                        .span = 0.3,
                        .span_load = 50,
-                       .mode_count = 6};
+                       .mode_count = 6,
+                       .clamp_count = 3,
+                       .clamps = {0.127, 0.1524, 0.1778},
+                       .tip_mass_count = 3,
+                       .tip_masses = {0.195, 0.205, 0}};
 }
 
 void caber_swing_weight(double moment, char *text, size_t size)

@@ -286,6 +286,7 @@ void caber_setup_free(caber_setup *setup)
     free(setup->shaft.stations);
     free(setup->shaft.errors.share);
     free(setup->sections.items);
+    free(setup->head.weights.items);
     csv_table_free(&setup->player.load.hub.table);
     csv_table_free(&setup->player.load.grip.table);
     csv_table_free(&setup->player.load.roll.table);

@@ -169,9 +169,9 @@ static caber_status part_run(study *s, size_t first, size_t end, const caber_imp
 /* Fills places of `out` from a section of the cut shaft. */
 static void part_place(const caber_setup *setup, double from, double to, caber_part *out)
 {
-    const caber_build *b = &setup->build;
-    const double hosel = b->tip_trim + b->insertion;
-    const double hands = setup->shaft.length - b->butt_trim - b->hold;
+    const club_cut cut = club_cut_of(setup);
+    const double hosel = cut.tip_trim + cut.insertion;
+    const double hands = setup->shaft.length - cut.butt_trim - setup->build.hold;
     out->from = from;
     out->to = to;
     out->bends = fmax(0, fmin(to, hands) - fmax(from, hosel));
@@ -202,8 +202,9 @@ static caber_status freeze_mesh(study *s)
 static caber_status study_create(const caber_setup *setup, size_t parts, study *s)
 {
     const size_t given = setup->sections.count;
-    const double tip = setup->build.tip_trim;
-    const double cut = setup->shaft.length - setup->build.butt_trim - tip;
+    const club_cut trims = club_cut_of(setup);
+    const double tip = trims.tip_trim;
+    const double cut = setup->shaft.length - trims.butt_trim - tip;
     s->setup = *setup;
     s->setup.sections =
         (caber_sections){given + parts, calloc(given + parts, sizeof *s->setup.sections.items)};

@@ -4,6 +4,7 @@
 #include <math.h>
 
 #include "base/message.h"
+#include "club/club.h"
 #include "swing/fields_table.h"
 
 #define PI 3.14159265358979323846
@@ -151,6 +152,10 @@ static caber_status check_stations(const caber_settings *settings, caber_message
 
 static caber_status check_head(const caber_head *head, caber_message *message)
 {
+    if (head->sole_toe != 0 && head->sole_up == 0)
+        return message_set(message, CABER_BAD_INPUT,
+                           "head.sole.up: is missing, but needed with head.sole.toe; it must be "
+                           "below 0 mm");
     caber_status status = check_face_radius("bulge", head->bulge, message);
     if (status == CABER_OK)
         status = check_face_radius("roll", head->roll, message);
@@ -169,24 +174,76 @@ static caber_status check_grip(const caber_grip *grip, caber_message *message)
                        centre * 1e3, grip->length / 3 * 1e3, 2 * grip->length / 3 * 1e3);
 }
 
+/* What needs the place of the sole, and what a wanted length takes over. */
+static caber_status check_build_needs(const caber_setup *setup, caber_message *message)
+{
+    const caber_build *b = &setup->build;
+    if ((b->length > 0 || b->bore == CABER_THROUGH) && !(setup->head.sole_up < 0))
+        return message_set(message, CABER_BAD_INPUT,
+                           "head.sole.up: is missing, but needed with %s: how far the sole lies "
+                           "below the hosel's mouth; it must be below 0 mm",
+                           b->length > 0 ? "build.length" : "bore: through");
+    if (b->bore == CABER_THROUGH && b->sleeve.tilt > 0)
+        return message_set(message, CABER_BAD_INPUT,
+                           "build.sleeve.tilt: %g deg is not allowed with bore: through; a sleeve "
+                           "is a blind hosel",
+                           b->sleeve.tilt * 180 / PI);
+    const bool tip_first = b->order == CABER_TIP_FIRST;
+    const double later = tip_first ? b->butt_trim : b->tip_trim;
+    if (b->length > 0 && later > 0)
+        return message_set(message, CABER_BAD_INPUT,
+                           "build.%s: %g mm is not allowed with a length; %s it follows from the "
+                           "length, and must be left out or 0",
+                           tip_first ? "butt_trim" : "tip_trim", later * 1e3,
+                           tip_first ? "tip-first" : "butt-first");
+    return CABER_OK;
+}
+
+/* What follows must be a cut, and a depth that a hosel can have. */
+static caber_status check_cut(const caber_setup *setup, const club_cut *cut, caber_message *message)
+{
+    const caber_build *b = &setup->build;
+    const bool tip_first = b->order == CABER_TIP_FIRST;
+    const double later = tip_first ? cut->butt_trim : cut->tip_trim;
+    if (cut->insertion > 0.2)
+        return message_set(message, CABER_BAD_INPUT,
+                           "head.sole.up: %g mm is not allowed with bore: through; it takes %g mm "
+                           "of shaft into the head, and at most 200 mm are allowed",
+                           setup->head.sole_up * 1e3, cut->insertion * 1e3);
+    if (b->length > 0 && later < 0)
+        return message_set(message, CABER_BAD_INPUT,
+                           "build.length: %g mm is not allowed; with a %s trim of %g mm the shaft "
+                           "is %g mm too short for it",
+                           b->length * 1e3, tip_first ? "tip" : "butt",
+                           (tip_first ? cut->tip_trim : cut->butt_trim) * 1e3, -later * 1e3);
+    return CABER_OK;
+}
+
 static caber_status check_build(const caber_setup *setup, caber_message *message)
 {
     const caber_build *b = &setup->build;
-    double cut = setup->shaft.length - b->tip_trim - b->butt_trim;
-    double left = cut - b->insertion - b->hold;
+    caber_status status = check_build_needs(setup, message);
+    if (status != CABER_OK)
+        return status;
+    const club_cut trims = club_cut_of(setup);
+    status = check_cut(setup, &trims, message);
+    if (status != CABER_OK)
+        return status;
+    double cut = setup->shaft.length - trims.tip_trim - trims.butt_trim;
+    double left = cut - trims.insertion - b->hold;
     if (left < free_least)
         return message_set(
             message, CABER_BAD_INPUT,
             "build: trims of %g and %g mm, insertion of %g mm and hold of %g mm leave "
             "%g mm of the %g mm shaft to bend; they must leave at least %g mm",
-            b->tip_trim * 1e3, b->butt_trim * 1e3, b->insertion * 1e3, b->hold * 1e3, left * 1e3,
-            setup->shaft.length * 1e3, free_least * 1e3);
-    if (setup->grip.length > cut - b->insertion)
+            trims.tip_trim * 1e3, trims.butt_trim * 1e3, trims.insertion * 1e3, b->hold * 1e3,
+            left * 1e3, setup->shaft.length * 1e3, free_least * 1e3);
+    if (setup->grip.length > cut - trims.insertion)
         return message_set(
             message, CABER_BAD_INPUT,
             "grip.length: %g mm is not allowed; the cut shaft has only %g mm outside "
             "the hosel",
-            setup->grip.length * 1e3, (cut - b->insertion) * 1e3);
+            setup->grip.length * 1e3, (cut - trims.insertion) * 1e3);
     return CABER_OK;
 }
 

@@ -173,10 +173,36 @@ static const field_group inertia_group = {
     .meaning = "moments of inertia about the centre of mass", .fields = inertia_fields,
     .count = COUNT(inertia_fields)};
 
+static const field sole_fields[] = {
+    {LENGTH("up", "mm", -0.3, 0, 0, 0, caber_head, sole_up,
+            "upwards, with the head soled: below the hosel, so negative"),
+     .fallback_text = "0, not known"},
+    {LENGTH("toe", "mm", -0.3, 0.3, 0, 0, caber_head, sole_toe, "from heel to toe")},
+};
+static const field_group sole_group = {
+    .meaning = "where the soled head meets the ground, from the end of the flexible shaft",
+    .fields = sole_fields, .count = COUNT(sole_fields)};
+
+#define AT(key, i, text)                                                                           \
+    {.name = (key), .type = FIELD_QUANTITY, .flags = FIELD_REQUIRED, .dim = DIMENSION_LENGTH,      \
+     .unit = "mm", .min = -0.3, .max = 0.3,                                                        \
+     .offset = offsetof(caber_weight, at) + (i) * sizeof(double), .meaning = (text)}
+static const field weight_fields[] = {
+    {QUANTITY("mass", DIMENSION_MASS, "g", 0, 0.5, FIELD_REQUIRED, 0, caber_weight, mass,
+              "of the weight")},
+    AT("forward", 0, "where the face looks, from the end of the flexible shaft"),
+    AT("up", 1, "upwards, with the head soled at its lie"),
+    AT("toe", 2, "from heel to toe"),
+};
+#undef AT
+static const field_group weight_group = {
+    .meaning = "a weight on the head, as a point", .fields = weight_fields,
+    .count = COUNT(weight_fields)};
+
 static const field head_fields[] = {
     NAMES(caber_head),
     {QUANTITY("mass", DIMENSION_MASS, "g", 0, 1, FIELD_REQUIRED | FIELD_ABOVE, 0, caber_head, mass,
-              "of the head, with what is glued into it")},
+              "of the head, with what is glued into it; without its weights")},
     {ANGLE("loft", DEG(-10), DEG(80), FIELD_REQUIRED, 0, caber_head, loft,
            "of the face above the horizontal")},
     {ANGLE("lie", DEG(30), DEG(90), FIELD_REQUIRED, 0, caber_head, lie,
@@ -192,6 +218,12 @@ static const field head_fields[] = {
     GROUP("face_centre", offsetof(caber_head, face_centre), place_group, "the middle of the face"),
     GROUP("inertia", offsetof(caber_head, inertia), inertia_group,
           "the inertia about the centre of mass"),
+    GROUP("sole", 0, sole_group, "the sole, for the playing length and a through bore"),
+    {.name = "weights", .type = FIELD_LIST, .min = 0, .max = 20,
+     .offset = offsetof(caber_head, weights.items),
+     .count_offset = offsetof(caber_head, weights.count), .item_size = sizeof(caber_weight),
+     .group = &weight_group, .fallback_text = "none",
+     .meaning = "movable weights, beyond the head's mass, centre and inertia"},
 };
 static const field_group head_group = {
     .kind = "head", .meaning = "a rigid head", .fields = head_fields, .count = COUNT(head_fields),
@@ -200,14 +232,16 @@ static const field_group head_group = {
 static const field grip_fields[] = {
     NAMES(caber_grip),
     {QUANTITY("mass", DIMENSION_MASS, "g", 0, 0.5, FIELD_REQUIRED, 0, caber_grip, mass,
-              "of the grip, with its tape")},
+              "of the grip, with its tape; without the layers of build.tape")},
     {LENGTH("length", "mm", 0.01, 0.8, FIELD_REQUIRED, 0, caber_grip, length,
             "from the butt end")},
     {LENGTH("centre_of_mass", "mm", 0, 0.8, 0, 0, caber_grip, centre_of_mass,
             "of the grip, from the butt end; between a third and two thirds of its length"),
      .fallback_text = "0, the middle"},
     {LENGTH("diameter", "mm", 0.005, 0.1, FIELD_REQUIRED, 0, caber_grip, diameter,
-            "mean outside diameter")},
+            "mean outside diameter; without the layers of build.tape")},
+    {LENGTH("cap", "mm", 0, 0.05, 0, 0, caber_grip, cap,
+            "that the closed end stands beyond the butt of the shaft")},
 };
 static const field_group grip_group = {
     .kind = "grip", .meaning = "a grip", .fields = grip_fields, .count = COUNT(grip_fields),
@@ -632,13 +666,87 @@ static const field_group readings_group = {
 
 /* ------------------------------------------------------------------ setup */
 
+static const char *const orders[] = {"tip-first", "butt-first", NULL};
+static const char *const bores[] = {"blind", "through", NULL};
+_Static_assert(CABER_TIP_FIRST == 0 && CABER_BUTT_FIRST == 1 && CABER_BLIND == 0 &&
+                   CABER_THROUGH == 1,
+               "words stand in the order of the enums");
+
+static bool bore_is_blind(const void *object)
+{
+    const caber_build *build = object;
+    return build->bore == CABER_BLIND;
+}
+
+static const field ferrule_fields[] = {
+    {QUANTITY("mass", DIMENSION_MASS, "g", 0, 0.1, 0, 0, caber_ferrule, mass, "of the ferrule"),
+     .fallback_text = "0, no ferrule"},
+    {LENGTH("length", "mm", 0, 0.1, 0, 0.025, caber_ferrule, length, "along the shaft")},
+    {LENGTH("at", "mm", 0, 0.1, 0, 0, caber_ferrule, at,
+            "up the shaft from the hosel's mouth to its lower end")},
+};
+static const field_group ferrule_group = {
+    .meaning = "the ring above the hosel, rigid with the head", .fields = ferrule_fields,
+    .count = COUNT(ferrule_fields)};
+
+static const field hosel_weight_fields[] = {
+    {QUANTITY("mass", DIMENSION_MASS, "g", 0, 0.1, 0, 0, caber_hosel_weight, mass, "of the weight"),
+     .fallback_text = "0, no weight"},
+    {LENGTH("depth", "mm", 0, 0.2, 0, 0, caber_hosel_weight, depth,
+            "down the axis from the hosel's mouth"),
+     .fallback_text = "0, the middle of the shaft in the hosel"},
+};
+static const field_group hosel_weight_group = {
+    .meaning = "a weight in the shaft's tip or the hosel", .fields = hosel_weight_fields,
+    .count = COUNT(hosel_weight_fields)};
+
+/* A layer of masking tape: common practice; the mass is that of 0.11 kg/m2 around a butt of 15 mm. */
+static const field tape_fields[] = {
+    {INTEGER("layers", 0, 30, caber_tape, layers, "of tape under the whole grip"),
+     .fallback_text = "0, none"},
+    {QUANTITY("mass", DIMENSION_MASS_PER_LENGTH, "g/m", 0, 0.1, 0, 0.005, caber_tape, mass,
+              "of one layer, per length"),
+     .fallback_text = "5 g/m (common practice)"},
+    {LENGTH("thickness", "mm", 0, 0.005, 0, 0.00013, caber_tape, thickness,
+            "of one layer; the grip moves out by it"),
+     .fallback_text = "0.13 mm (common practice)"},
+};
+static const field_group tape_group = {
+    .meaning = "tape under the grip, beyond what the grip's mass and diameter take in",
+    .fields = tape_fields, .count = COUNT(tape_fields)};
+
+static const field sleeve_fields[] = {
+    {ANGLE("tilt", 0, DEG(5), 0, 0, caber_sleeve, tilt, "of the head on the shaft")},
+    {ANGLE("direction", DEG(-360), DEG(360), 0, 0, caber_sleeve, direction,
+           "side of the head that is lifted: 0 face, 90 toe, 180 back, 270 heel")},
+    {LENGTH("pivot", "mm", -0.1, 0.1, 0, 0, caber_sleeve, pivot,
+            "down the axis from the hosel's mouth to where the two axes cross")},
+};
+static const field_group sleeve_group = {
+    .meaning = "an adjustable hosel: loft, lie and face move together", .fields = sleeve_fields,
+    .count = COUNT(sleeve_fields)};
+
 static const field build_fields[] = {
     {LENGTH("tip_trim", "mm", 0, 1, 0, 0, caber_build, tip_trim, "cut from the tip")},
     {LENGTH("butt_trim", "mm", 0, 1, 0, 0, caber_build, butt_trim, "cut from the butt")},
+    {LENGTH("length", "mm", 0, 3, 0, 0, caber_build, length,
+            "playing length wanted, with the grip's cap; the later cut follows from it"),
+     .fallback_text = "0, none: both cuts are as given"},
+    {.name = "order", .type = FIELD_WORD, .words = orders, .fallback = CABER_TIP_FIRST,
+     .fallback_text = "tip-first", .offset = offsetof(caber_build, order),
+     .meaning = "with a length, which cut is as given; the other follows and is left out"},
+    {.name = "bore", .type = FIELD_WORD, .words = bores, .fallback = CABER_BLIND,
+     .fallback_text = "blind", .offset = offsetof(caber_build, bore),
+     .meaning = "whether the shaft ends in the hosel or goes through to the sole"},
     {LENGTH("insertion", "mm", 0, 0.2, 0, 0.030, caber_build, insertion,
-            "of the cut shaft inside the hosel, rigid with the head")},
+            "of the cut shaft inside a blind hosel, rigid with the head"), .used = bore_is_blind},
     {LENGTH("hold", "mm", 0, 0.5, 0, 0.100, caber_build, hold,
             "from the butt to the hands' hinge; the shaft bends beyond it")},
+    GROUP("ferrule", offsetof(caber_build, ferrule), ferrule_group, "the ferrule"),
+    GROUP("hosel_weight", offsetof(caber_build, hosel_weight), hosel_weight_group,
+          "a weight in the tip"),
+    GROUP("tape", offsetof(caber_build, tape), tape_group, "layers of tape"),
+    GROUP("sleeve", offsetof(caber_build, sleeve), sleeve_group, "an adjustable hosel"),
 };
 static const field_group build_group = {
     .meaning = "how shaft, head and grip become a club", .fields = build_fields,
@@ -827,7 +935,8 @@ static caber_status check_word(const field *f, const void *at, const field_path 
                                caber_message *message)
 {
     unsigned value; /* how an enum without negative values is stored */
-    _Static_assert(sizeof(caber_drive) == sizeof value && sizeof(caber_hand) == sizeof value,
+    _Static_assert(sizeof(caber_drive) == sizeof value && sizeof(caber_hand) == sizeof value &&
+                       sizeof(caber_order) == sizeof value && sizeof(caber_bore) == sizeof value,
                    "enums are stored as unsigned");
     memcpy(&value, at, sizeof value);
     if (value < field_word_count(f) && f->words[value][0])

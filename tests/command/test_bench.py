@@ -3,7 +3,7 @@
 import json
 import math
 
-from harness import Case, SETUP, main
+from harness import Case, SETUP, main, run
 
 KEYS = ("shaft", "cpm", "twist_deg", "club_mass_kg", "balance_point_m", "swing_weight",
         "inertia_butt_kgm2", "bend_point_m", "frequencies_hz")
@@ -57,6 +57,117 @@ class Bench(Case):
         for count in (1, 3, 8):
             result = json.loads(self.good("bench", SETUP, "--json", "--modes", count))
             self.assertEqual(len(result["frequencies_hz"]), count)
+
+    def test_lists_of_clamps_and_tip_masses(self):
+        default = json.loads(self.good("bench", SETUP, "--json"))
+        table = default["frequency_table"]
+        self.assertEqual(len(table["cpm"]), len(table["clamp_m"]))
+        self.assertEqual(table["cpm"][0][table["tip_mass_kg"].index(0.205)], default["cpm"])
+        result = json.loads(self.good("bench", SETUP, "--json", "--clamp", "7 in,5in",
+                                      "--tip-mass", "0 g,198 g,0.21 kg"))
+        table = result["frequency_table"]
+        self.assertEqual([round(c / 0.0254, 9) for c in table["clamp_m"]], [7, 5])
+        self.assertEqual(table["tip_mass_kg"], [0, 0.198, 0.21])
+        self.assertEqual(result["jig"]["clamp_m"], table["clamp_m"][0])
+        self.assertAlmostEqual(result["cpm"], table["cpm"][0][0], delta=1e-6)
+        for clamp, row in zip(("7 in", "5 in"), table["cpm"], strict=True):
+            for mass, cpm in zip(("0 g", "198 g", "210 g"), row, strict=True):
+                self.assertAlmostEqual(cpm, self.value("cpm", "--clamp", clamp, "--tip-mass", mass),
+                                       delta=1e-6)
+        text = self.good("bench", SETUP, "--clamp", "7 in,5in", "--tip-mass", "0 g,198 g")
+        self.assertRegex(text, r"\n  clamp +as built +198\.0 g\n  177\.8 mm +[\d.]+ +[\d.]+\n  127\.0 mm")
+        for option, words in (("--clamp", "5 in,7"), ("--clamp", "0,127"), ("--clamp", "5 in,,7 in"),
+                              ("--clamp", "5 in,"), ("--clamp", ",5 in"), ("--clamp", "5 in,9 m"),
+                              ("--tip-mass", "0,205"), ("--tip-mass", "0,2 kg"),
+                              ("--tip-mass", "200 g,-1 g"), ("--tip-mass", "1 g," * 8 + "1 g"),
+                              ("--clamp", "5 in,7 g"), ("--clamp", "5 in,nan m")):
+            self.bad(1, "bench", SETUP, "%s=%s" % (option, words))
+            self.bad(1, "bench", SETUP, "%s=%s" % (option, words), "--get", "cpm")
+
+    def test_the_rules(self):
+        rules = {row["name"]: row for row in json.loads(self.good("bench", SETUP, "--json"))["rules"]}
+        self.assertEqual(rules["length_m"]["stands"], "within")
+        self.assertAlmostEqual(rules["length_m"]["figure"], self.value("playing_length_m"), delta=1e-12)
+        self.assertEqual(rules["head_volume_cm3"]["figure"], None)
+        self.assertEqual(rules["characteristic_time_us"]["stands"], "not known")
+        for words, name, stands in (
+                (["head.inertia.up=6001 g cm2", "head.inertia.toe=3900 g cm2"], "head_inertia_gcm2",
+                 "beyond"), (["grip.cap=20 mm"], "length_local_m", "beyond"),
+                (["shaft.stations[3].ei_2=21 N m2"], "bending_difference_percent", "beyond")):
+            sets = [w for word in words for w in ("--set", word)]
+            rules = {row["name"]: row
+                     for row in json.loads(self.good("bench", SETUP, "--json", *sets))["rules"]}
+            self.assertEqual(rules[name]["stands"], stands, name)
+            self.assertRegex(self.good("bench", SETUP, *sets), "check with the rules body")
+
+    def test_a_length_that_is_not_known(self):
+        unknown = ("--set", "head.sole.up=0", "--set", "head.sole.toe=0")
+        result = json.loads(self.good("bench", SETUP, "--json", *unknown))
+        self.assertIsNone(result["playing_length_m"])
+        self.assertIsNone(result["playing_length_in"])
+        self.assertIn("not known  m", self.good("bench", SETUP, *unknown))
+        self.assertIn("head.sole", self.bad(1, "bench", SETUP, "--get", "cpm,playing_length_m", *unknown))
+        self.good("bench", SETUP, "--get", "cpm,tip_trim_mm", *unknown)
+
+    def test_a_wanted_length(self):
+        length = ("--set", "build.length=45 in")
+        first = self.value("playing_length_in", *length, "--set", "build.butt_trim=0")
+        self.assertAlmostEqual(first, 45, delta=1e-9)
+        # The cut that follows is a cut like any other, to the swing and to its sensitivities too.
+        butt = self.value("butt_trim_mm", *length, "--set", "build.butt_trim=0")
+        same = ("--set", "build.butt_trim=%.17g mm" % butt)
+        length += ("--set", "build.butt_trim=0")
+        words = ("swing", SETUP, "--sensitivity", "--parts", "2", "--json")
+        one, two = (json.loads(self.good(*words, *sets))["sensitivity"] for sets in (length, same))
+        for key in ("from_mm", "to_mm", "bends_mm"):
+            for a, b in zip(one[key], two[key], strict=True):
+                self.assertAlmostEqual(a, b, delta=1e-9)
+        self.assertAlmostEqual(one["impact"]["loft_change_deg"], two["impact"]["loft_change_deg"],
+                               delta=1e-6)
+        length = length[:2]
+        self.assertIn("build.butt_trim", self.bad(1, "bench", SETUP, *length))
+        self.assertIn("build.length", self.bad(1, "bench", SETUP, "--set", "build.length=50 in",
+                                               "--set", "build.butt_trim=0"))
+
+    def test_the_trim_table(self):
+        self.golden("trims.txt", self.good("bench", SETUP, "--trim-table"))
+        self.assertLessEqual(max(map(len, self.good("bench", SETUP, "--trim-table").split("\n"))), 100)
+        result = json.loads(self.good("bench", SETUP, "--trim-table", "--json"))
+        rows = result["trims"]
+        self.assertEqual([round(row["tip_trim_mm"] / 6.35, 6) for row in rows if not row["as_it_is"]],
+                         list(range(9)))
+        own = next(row for row in rows if row["as_it_is"])
+        self.assertEqual((own["tip_trim_mm"], own["butt_trim_mm"]), (12, 48))
+        for row in (rows[0], own, rows[-1]):
+            sets = ("--set", "build.tip_trim=%.17g mm" % row["tip_trim_mm"],
+                    "--set", "build.butt_trim=%.17g mm" % row["butt_trim_mm"])
+            for name in ("cpm", "twist_deg", "swing_moment_kgm", "mouth_diameter_mm"):
+                self.assertAlmostEqual(row[name], self.value(name, *sets), delta=1e-9)
+            for name in ("loft_change_deg", "peak_handle_moment_nm", "lead_deflection_mm"):
+                swung = float(self.good("swing", SETUP, "--get", name, *sets))
+                self.assertAlmostEqual(row[name], swung, delta=1e-6)
+            self.assertAlmostEqual(self.value("playing_length_m", *sets),
+                                   self.value("playing_length_m"), delta=1e-12)
+        # A stiffer club with every cut; its own trim is one of the quarters where it fits.
+        for one, two in zip(rows, rows[1:]):
+            self.assertLess(one["cpm"], two["cpm"])
+            self.assertGreater(one["twist_deg"], two["twist_deg"])
+        quarters = json.loads(self.good("bench", SETUP, "--trim-table", "--json",
+                                        "--set", "build.tip_trim=0.5 in"))["trims"]
+        self.assertEqual([row["as_it_is"] for row in quarters], [i == 2 for i in range(9)])
+        # Where the shaft is too short, so it says.
+        short = ("--set", "build.butt_trim=10 mm")
+        rows = json.loads(self.good("bench", SETUP, "--trim-table", "--json", *short))["trims"]
+        self.assertAlmostEqual(rows[-1]["short_mm"], 50.8 - 22, delta=1e-9)
+        self.assertNotIn("cpm", rows[-1])
+        self.assertIn("the shaft is 28.8 mm too short", self.good("bench", SETUP, "--trim-table", *short))
+        self.bad(2, "bench", SETUP, "--trim-table", "--get", "cpm")
+        self.assertIn("tip trim of", self.bad(3, "bench", SETUP, "--trim-table",
+                                              "--set", "settings.time_limit=0.1 s"))
+        status, out, said = run("bench", SETUP, "--trim-table", "--set", "settings.until=0.1 s")
+        self.assertEqual(status, 0)
+        self.assertIn("no ball", said)
+        self.assertTrue(out)
 
     def test_bad_quantities(self):
         for option, text in (("--clamp", "127 g"), ("--clamp", "0,1"), ("--clamp", "0.1x"),

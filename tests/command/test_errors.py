@@ -141,6 +141,36 @@ class Errors(Case):
                             ("build.tip_trim=2 m", "tip_trim"), ("handed=up", "handed")):
             self.assertIn(part, self.bad(1, "swing", self.setup, "--set", words), words)
 
+    def test_what_is_built(self):
+        for words, part in (
+                ("build.length=3.1 m", "length"), ("build.length=-1 mm", "length"),
+                ("build.length=45 deg", "length"), ("build.order=butt", "tip-first or butt-first"),
+                ("build.bore=open", "blind or through"), ("build.bore=", "bore"),
+                ("build.ferrule.mass=101 g", "ferrule.mass"), ("build.ferrule.mass=-1 g", "ferrule.mass"),
+                ("build.ferrule.length=0.2 m", "length"), ("build.ferrule.at=-1 mm", "at"),
+                ("build.ferrule=2 g", "ferrule"), ("build.hosel_weight.mass=nan", "mass"),
+                ("build.hosel_weight.depth=201 mm", "depth"), ("build.tape.layers=1.5", "whole number"),
+                ("build.tape.layers=-1", "layers"), ("build.tape.layers=31", "layers"),
+                ("build.tape.layers=2 g", "layers"), ("build.tape.mass=5 g", "mass"),
+                ("build.tape.thickness=6 mm", "thickness"), ("build.tape.width=2 in", "thickness"),
+                ("build.sleeve.tilt=6 deg", "tilt"), ("build.sleeve.tilt=-1 deg", "tilt"),
+                ("build.sleeve.direction=361 deg", "direction"), ("build.sleeve.pivot=1 m", "pivot"),
+                ("grip.cap=51 mm", "cap"), ("grip.cap=-1 mm", "cap"), ("head.sole.up=1 mm", "sole.up"),
+                ("head.sole.up=-301 mm", "sole.up"), ("head.sole.toe=1 kg", "sole.toe"),
+                ("head.sole.forward=1 mm", "up, toe"), ("head.weights=5 g", "list")):
+            self.assertIn(part, self.bad(1, "bench", self.setup, "--set", words), words)
+        for text, part in (("{mass: 5 g}", "forward"), ("{mass: -5 g, forward: 0, up: 0, toe: 0}", "mass"),
+                           ("{forward: 0, up: 0, toe: 0}", "mass"),
+                           ("{mass: 5 g, forward: 0, up: 301 mm, toe: 0}", "up"),
+                           ("{mass: 501 g, forward: 0, up: 0, toe: 0}", "mass"),
+                           ("{mass: 5 g, forward: 0, up: 0, toe: 0, heel: 1}", "heel"), ("5 g", "mapping")):
+            path, line = self.spoil("heads/driver-10.yaml", "lie: 58.5 deg",
+                                    "lie: 58.5 deg\nweights:\n  - " + text)
+            message = self.bad(1, "bench", self.setup)
+            self.expect(path, line + 2, 0, "weights[0]", message)
+            self.assertIn(part, message)
+            shutil.copy(MODELS / "heads/driver-10.yaml", path)
+
     def test_torque_table(self):
         good = ["time,torque", "s,N m", "0,14", "0.1,14", "0.2,10", "0.3,-12", "0.6,-12"]
         path = self.dir / "grip.csv"

@@ -30,12 +30,13 @@ def meanings(case, kind):
 
 
 def rows_of(table, plain):
-    """The rows of a table that have a "+-", each with the row of the plain table, which says what it
-    means."""
+    """The rows of a table that have a "+-", each with its row of the plain table, which says what
+    it means."""
     rows = [ROW.match(line) for line in table.split("\n")]
     lines = [line for line in plain.split("\n")
              if re.match(r"  .{19} *-?[\d.]+ ", line) and not line.startswith("  energy residual")]
-    return [(row, next(line for line in lines if line[:31].split() == row[0].split(" +- ")[0].split()))
+    return [(row, next(line for line in lines
+                       if line[:31].split() == row[0].split(" +- ")[0].split()))
             for row in rows if row]
 
 
@@ -84,7 +85,7 @@ class Swing(Base):
         for name, value in found["impact"].items():
             if name == "energy_residual":
                 continue
-            mine = [row for row, plain in rows if plain.endswith(" " + said[name])
+            mine = [row for row, plain in rows if plain.endswith("  " + said[name])
                     and abs(float(row[2]) - value) <= 0.5001 * 10.0 ** -places_of(row[2])]
             self.assertEqual(len(mine), 1, name)
             self.agrees(mine[0][3], found["spread"]["impact"]["sd"][name])
@@ -131,7 +132,7 @@ class Swing(Base):
             if name == "energy_residual":
                 continue
             spread = {key: values[name] for key, values in found["spread"]["impact"].items()}
-            row = next(row for row, plain in rows if plain.endswith(" " + said[name]))
+            row = next(row for row, plain in rows if plain.endswith("  " + said[name]))
             count += self.leans(text, row[1].strip(), value, spread, places_of(row[2]))
         self.assertGreater(count, 0)
         self.assertEqual(text.count("Where the draws lean"), 1)
@@ -200,7 +201,7 @@ class Bench(Base):
         known = meanings(self, "bench")
         for key in ("sd", "mean", "low", "high"):
             lists = ["span_deflection_mm", "span_ei_nm2", "frequencies_hz"]
-            self.assertEqual(list(spread[key]), list(known) + lists)
+            self.assertEqual(list(spread[key]), list(known) + lists + ["frequency_table"])
             for name in lists:
                 self.assertEqual(len(spread[key][name]), len(plain[name]))
         for name in ("cpm", "twist_deg", "shaft_mass_kg", "swing_moment_kgm", "tip_deflection_mm"):
@@ -213,7 +214,8 @@ class Bench(Base):
         text = self.once(*BENCH)
         spread = found["spread"]
         for name, meaning in meanings(self, "bench").items():
-            row = ROW.match(next(line for line in text.split("\n") if line.endswith(" " + meaning)))
+            row = ROW.match(next(line for line in text.split("\n")
+                                 if line.endswith("  " + meaning)))
             self.assertEqual(bool(row), spread["sd"][name] > 0, name)
             if not row:
                 continue
@@ -234,10 +236,27 @@ class Bench(Base):
         self.agrees(line[1], spread["sd"]["swing_moment_kgm"] / (1.75 * 0.028349523125 * 0.0254))
 
     def test_threads_and_the_jig(self):
-        words = (*BENCH, "--json", "--modes", 2, "--span", "800 mm", "--clamp", "5 in")
-        alone = self.good(*words, "--threads", 1)
-        self.assertEqual(self.good(*words, "--threads", 2), alone)
-        self.assertEqual(len(json.loads(alone)["spread"]["sd"]["frequencies_hz"]), 2)
+        words = (*BENCH, "--modes", 2, "--span", "800 mm", "--clamp", "5 in,7 in", "--tip-mass",
+                 "205 g,0 g")
+        alone = self.good(*words, "--threads", 1, "--json")
+        self.assertEqual(self.good(*words, "--threads", 2, "--json"), alone)
+        spread = json.loads(alone)["spread"]["sd"]
+        self.assertEqual(len(spread["frequencies_hz"]), 2)
+        rows = re.findall(r"^    \+- +([\d.]+) +([\d.]+)$", self.good(*words), re.M)
+        self.assertEqual(len(rows), 2)
+        for row, sds in zip(rows, spread["frequency_table"], strict=True):
+            for text, sd in zip(row, sds, strict=True):
+                self.agrees(text, sd)
+        self.assertEqual(spread["frequency_table"][0][0], spread["cpm"])
+
+    def test_what_is_not_known_has_no_spread(self):
+        # No head.sole, so no length.
+        words = (*BENCH, "--set", "head.sole.up=0", "--set", "head.sole.toe=0")
+        found = json.loads(self.good(*words, "--json"))
+        self.assertIsNone(found["playing_length_m"])
+        for key in ("sd", "mean", "low", "high"):
+            self.assertIsNone(found["spread"][key]["playing_length_m"])
+        self.assertRegex(self.good(*words), r"\n  playing length +not known  +m ")
 
 
 class Refused(Base):
@@ -268,6 +287,7 @@ class Refused(Base):
             self.assertIn("--uncertainty and %s exclude each other" % more[0],
                           self.bad(2, *SWING, *more))
         self.assertIn("--uncertainty and --get", self.bad(2, *BENCH, "--get", "cpm"))
+        self.assertIn("--trim-table and --uncertainty", self.bad(2, *BENCH, "--trim-table"))
 
     def test_bad_setups(self):
         self.assertIn("head.mass", self.bad(1, *SWING, "--set", "head.mass=9 kg"))

@@ -88,6 +88,12 @@ static void absent_keys_have_their_defaults(void **state)
     caber_setup *s = read_file(DATA "setup.yaml", NULL, 0);
     assert_true(s->build.insertion == 0.030 && s->build.hold == 0.100 && s->build.tip_trim == 0 &&
                 s->build.butt_trim == 0);
+    const caber_build *b = &s->build;
+    assert_true(b->length == 0 && b->order == CABER_TIP_FIRST && b->bore == CABER_BLIND);
+    assert_true(b->ferrule.mass == 0 && b->ferrule.length == 0.025 && b->hosel_weight.mass == 0);
+    assert_true(b->tape.layers == 0 && b->tape.mass == 0.005 && b->tape.thickness == 0.00013);
+    assert_true(b->sleeve.tilt == 0 && s->grip.cap == 0 && s->head.weights.count == 0);
+    assert_true(s->head.sole_up == 0 && s->head.sole_toe == 0);
     caber_settings defaults = caber_settings_default();
     assert_int_equal(s->settings.modes, defaults.modes);
     assert_int_equal(s->settings.stations, defaults.stations);
@@ -113,7 +119,19 @@ static void keys_are_laid_over_files(void **state)
                 s->head.inertia[1] == 5e-4);
     assert_true(s->player.load.hub.peak == 190 && s->player.load.hub.rise == 0.05 &&
                 s->player.load.hub.omega_max == 30);
-    assert_true(s->build.tip_trim == 0.0127 && s->build.insertion == 0.032);
+    const caber_build *b = &s->build;
+    assert_true(b->tip_trim == 0.0127 && b->insertion == 0.032 && b->length == 0);
+    assert_true(b->ferrule.mass == 0.0017 && b->ferrule.length == 0.023 && b->ferrule.at == 0.001);
+    assert_true(b->hosel_weight.mass == 0.004 && b->hosel_weight.depth == 0.011);
+    assert_true(b->tape.layers == 2 && b->tape.mass == 0.0047 && b->tape.thickness == 0.000127);
+    assert_true(b->sleeve.pivot == 0.015);
+    assert_close(b->sleeve.tilt, DEG(0.7), 1e-15, 0);
+    assert_close(b->sleeve.direction, DEG(120), 1e-15, 0);
+    assert_true(s->grip.cap == 0.004 && s->head.sole_up == -0.028 && s->head.sole_toe == 0.02);
+    assert_int_equal(s->head.weights.count, 2);
+    assert_true(s->head.weights.items[0].mass == 0.0063 &&
+                s->head.weights.items[0].at[0] == -0.0551 &&
+                s->head.weights.items[1].at[1] == -0.017 && s->head.weights.items[1].at[2] == 0.06);
     assert_int_equal(s->settings.modes, 9);
     assert_true(!s->settings.gravity && s->settings.tolerance == 1e-8);
     const caber_table *t = &s->player.load.grip.table;
@@ -281,7 +299,8 @@ static void wrong_keys(void **state)
     static const mistake rows[] = {
         {"  loft: 10 deg", "  lofft: 10 deg",
          "@here.yaml:11:3: head.lofft: there is no such key; did you mean loft?; allowed are name, "
-         "note, mass, loft, lie, face_angle, bulge, roll, centre_of_mass, face_centre, inertia"},
+         "note, mass, loft, lie, face_angle, bulge, roll, centre_of_mass, face_centre, inertia, "
+         "sole, weights"},
         {"{modes: 7}", "{modes: 7, speed: fast}",
          "@here.yaml:27:22: settings.speed: there is no such key; allowed are modes, stations, "
          "elements, ceiling, tolerance, gravity, until, time_limit, sample"},
@@ -362,10 +381,10 @@ static void wrong_types_and_words(void **state)
          "@here.yaml:18:11: player.handed: \"both\" is not allowed; it must be right or left"},
         {"build: {hold: 100 mm}", "build:",
          "@here.yaml:26:7: build: this is empty; a mapping is wanted, with the keys tip_trim, "
-         "butt_trim, insertion, hold"},
+         "butt_trim, length, order, bore, insertion, hold, ferrule, hosel_weight, tape, sleeve"},
         {"build: {hold: 100 mm}", "build: [1]",
          "@here.yaml:26:8: build: this is a list; a mapping is wanted, with the keys tip_trim, "
-         "butt_trim, insertion, hold"},
+         "butt_trim, length, order, bore, insertion, hold, ferrule, hosel_weight, tape, sleeve"},
         {"name: whole", "name: {a: b}", "@here.yaml:2:7: name: this is a mapping; text is wanted"},
         {"name: whole",
          "name: a name of ninety-six bytes is one too long, and so this one is refused with a "

@@ -82,6 +82,17 @@ static void words_and_texts(void **state)
     assert_refused(s, "player.load.hub.drive: this value is not allowed; it must be torque, motion "
                       "or locked");
     s->player.load.hub.drive = CABER_TORQUE;
+    s->build.order = (caber_order)2;
+    assert_refused(s, "build.order: this value is not allowed; it must be tip-first or butt-first");
+    s->build.order = CABER_TIP_FIRST;
+    s->build.bore = (caber_bore)2;
+    assert_refused(s, "build.bore: this value is not allowed; it must be blind or through");
+    s->build.bore = CABER_BLIND;
+    s->head.weights.count = 21;
+    assert_refused(s,
+                   "head.weights: 21 entries are not allowed; there must be at least 0 and at most "
+                   "20");
+    s->head.weights.count = 2;
     memset(s->head.name, 'x', sizeof s->head.name);
     assert_refused(s, "head.name: must be UTF-8 of at most 95 bytes");
     strcpy(s->head.name, "\xFF");
@@ -184,9 +195,9 @@ static void every_number_keeps_its_range(void **state)
     /* With torque programs in hub and grip, and a gear, every number is used. */
     s->player.load.grip.drive = CABER_TORQUE;
     s->player.load.grip.table.count = 0;
-    /* Shaft 3, station 7, section 5, head 18, grip 4, build 4, body and ball 13, load 18,
+    /* Shaft 3, station 7, section 5, head 20, weight 4, grip 5, build 15, body and ball 13, load 18,
      * settings 5: every double of caber_setup. */
-    assert_int_equal(walk(s, fields_kind_setup(), (char *)s, &path), 77);
+    assert_int_equal(walk(s, fields_kind_setup(), (char *)s, &path), 95);
 }
 
 static void integers_keep_their_range(void **state)
@@ -203,6 +214,11 @@ static void integers_keep_their_range(void **state)
     s->settings.stations = 11;
     assert_refused(s, "settings.stations: 11 is not allowed; 24 modes need at least 12 stations");
     s->settings.stations = 12;
+    s->build.tape.layers = -1;
+    assert_refused(s, "build.tape.layers: -1 is not allowed; it must be at least 0 and at most 30");
+    s->build.tape.layers = 31;
+    assert_refused(s, "build.tape.layers: 31 is not allowed; it must be at least 0 and at most 30");
+    s->build.tape.layers = 30;
     s->settings.ceiling = 59;
     assert_refused(s, "settings.ceiling: 59 Hz is not allowed; it must be 0 or at least 60 Hz");
 }
@@ -252,6 +268,59 @@ static void clubs_that_cannot_be_built(void **state)
                       "the hosel");
 }
 
+/* A wanted length, and bores: what is missing, what contradicts, what cannot be cut. */
+static void lengths_and_bores(void **state)
+{
+    caber_setup *s = *state;
+    caber_build *b = &s->build;
+    b->length = 1.1;
+    assert_int_equal(setup_check(s, NULL), CABER_OK);
+    b->butt_trim = 0.02;
+    assert_refused(s,
+                   "build.butt_trim: 20 mm is not allowed with a length; tip-first it follows from "
+                   "the length, and must be left out or 0");
+    b->order = CABER_BUTT_FIRST;
+    assert_refused(s, "build.tip_trim: 12.7 mm is not allowed with a length; butt-first it follows "
+                      "from the length, and must be left out or 0");
+    b->tip_trim = 0;
+    assert_int_equal(setup_check(s, NULL), CABER_OK);
+    b->length = 1.3;
+    caber_message message;
+    assert_int_equal(setup_check(s, &message), CABER_BAD_INPUT);
+    assert_non_null(strstr(message.text,
+                           "build.length: 1300 mm is not allowed; with a butt trim of "
+                           "20 mm the shaft is "));
+    b->length = 0.4;
+    assert_int_equal(setup_check(s, &message), CABER_BAD_INPUT);
+    assert_non_null(strstr(message.text, "they must leave at least 300 mm"));
+    b->length = 1.05;
+    s->head.sole_toe = 0;
+    s->head.sole_up = 0;
+    assert_refused(s,
+                   "head.sole.up: is missing, but needed with build.length: how far the sole lies "
+                   "below the hosel's mouth; it must be below 0 mm");
+    b->length = 0;
+    assert_int_equal(setup_check(s, NULL), CABER_OK);
+    b->bore = CABER_THROUGH;
+    assert_refused(s,
+                   "head.sole.up: is missing, but needed with bore: through: how far the sole lies "
+                   "below the hosel's mouth; it must be below 0 mm");
+    s->head.sole_toe = 0.02;
+    assert_refused(
+        s, "head.sole.up: is missing, but needed with head.sole.toe; it must be below 0 mm");
+    s->head.sole_up = -0.06;
+    assert_refused(s, "build.sleeve.tilt: 0.7 deg is not allowed with bore: through; a sleeve is a "
+                      "blind hosel");
+    b->sleeve.tilt = 0;
+    assert_int_equal(setup_check(s, NULL), CABER_OK);
+    b->insertion = 9; /* not used, and so no obstacle */
+    assert_int_equal(setup_check(s, NULL), CABER_OK);
+    s->head.sole_up = -0.19;
+    assert_refused(
+        s, "head.sole.up: -190 mm is not allowed with bore: through; it takes 224.044 mm of "
+           "shaft into the head, and at most 200 mm are allowed");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -265,6 +334,7 @@ int main(void)
         cmocka_unit_test_setup_teardown(integers_keep_their_range, open_setup, close_setup),
         cmocka_unit_test_setup_teardown(inertias_of_solids, open_setup, close_setup),
         cmocka_unit_test_setup_teardown(clubs_that_cannot_be_built, open_setup, close_setup),
+        cmocka_unit_test_setup_teardown(lengths_and_bores, open_setup, close_setup),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -67,11 +67,14 @@ SECTIONS = (
 The shaft is a chain of Hermite cubic elements with the head as a rigid body on its end. Here are its
 frequencies and deflections against closed forms and published tables: uniform and tapered, with bodies
 on the end, two unequal planes, bending coupled with twist by mass off the axis; then large deflections
-of the exact kinematics that the swing uses; then what a workshop's instruments would read.""",
+of the exact kinematics that the swing uses; then what a workshop's instruments would read, and what its cuts,
+weights and tape make of a club.""",
      (("elements", "Frequencies of the finite elements"),
       ("offset", "Mass beside the axis"),
       ("static", "Small and large deflections"),
-      ("workshop", "What a workshop reads"))),
+      ("workshop", "What a workshop reads"),
+      ("built", "The club as it is built"),
+      ("built_sums", "Whole clubs, summed up point by point"))),
     ("Beams that rotate", """\
 A shaft in a swing is stiffened by the pull of the head, and nothing in the program adds that by hand:
 it has to come out of the kinematics. Rotating beams show whether it does, first by small vibration about
