@@ -826,7 +826,7 @@ typedef struct caber_fit {
     double chi_square;        /* weighted squares of the residuals of those used */
     double
         widened; /* 1 or more: factor on the errors, root of chi_square over the degrees of freedom */
-    double smooth_ei, smooth_gj; /* weights of smoothness, 1 over the square of the bends believed in */
+    double smooth_ei, smooth_gj; /* weights of smoothness: 1/square of the bends believed in */
     bool oriented;               /* there were orientations enough to tell two principal EI */
     double ratio, ratio_sd; /* larger over smaller principal EI, less 1; its standard deviation */
     double angle, angle_sd; /* rad, of the stiffer direction from the mark, and its deviation */

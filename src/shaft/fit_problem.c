@@ -271,7 +271,10 @@ static double diameter_at(const caber_readings *r, double at)
 static bool stations_create(fit_problem *m)
 {
     const caber_readings *r = m->readings;
-    const size_t n = (size_t)ceil(r->length / r->pitch - 1e-9) + 1;
+    /* At least two stations a knot: what follows the stations is then near enough what follows the splines for
+     * the derivatives to be those of the splines. */
+    const double pitch = fmin(r->pitch, r->knot / 2);
+    const size_t n = (size_t)ceil(r->length / pitch - 1e-9) + 1;
     m->shaft = (caber_shaft){.length = r->length, .density = r->density, .damping = r->damping};
     memcpy(m->shaft.name, r->name, sizeof m->shaft.name);
     m->shaft.stations = calloc(n, sizeof(caber_station));

@@ -18,7 +18,7 @@ static const double around = 0.1, own = 1.5;
  * what a step may make worse, for the sake of derivatives that are those of the splines between the stations and
  * not of what follows the stations: with them steps converge as fast, to a point that may not be the
  * very lowest. */
-static const double rough = 0.1, settled = 1e-6, slack = 0.5, no_worse = 0.05;
+static const double rough = 0.1, settled = 1e-6, slack = 0.5, no_worse = 1;
 enum { ROUNDS = 12, STEPS = 80, HALVINGS = 30 };
 
 /* ------------------------------------------------------------------ blocks of the problem */
@@ -168,13 +168,18 @@ static bool find_step(fit_problem *m, block blocks[2], const gsl_vector *x, gsl_
     return true;
 }
 
-/* Goes as far along the step as makes the sum smaller; x is where it ends. */
+static double largest(const gsl_vector *step)
+{
+    return fmax(fabs(gsl_vector_max(step)), fabs(gsl_vector_min(step)));
+}
+
+/* Goes `part` of the step, or as far as makes the sum smaller; x is where it ends. */
 static caber_status take_step(fit_problem *m, gsl_vector *x, const gsl_vector *step,
-                              gsl_vector *from)
+                              gsl_vector *from, double part)
 {
     const double before = total(m, x);
     /* No property by more than e at once. */
-    double part = 1 / fmax(1, fmax(fabs(gsl_vector_max(step)), fabs(gsl_vector_min(step))));
+    part /= fmax(1, largest(step));
     gsl_vector_memcpy(from, x);
     for (int k = 0; k < HALVINGS; k++, part /= 2) {
         gsl_vector_memcpy(x, from);
@@ -195,16 +200,19 @@ static caber_status descend(fit_problem *m, block blocks[2], gsl_vector *x, doub
 {
     gsl_vector *step = gsl_vector_alloc(m->unknowns), *from = gsl_vector_alloc(m->unknowns);
     caber_status status = CABER_OK;
-    double gain = HUGE_VAL, scatter = 1;
+    double gain = HUGE_VAL, scatter = 1, part = 1;
     if (!step || !from)
         status = message_set(m->message, CABER_NO_MEMORY, "out of memory for the profile");
     for (int k = 0; status == CABER_OK && k < STEPS; k++) {
+        const double last = gain;
         scatter = fmax(1, total(m, x) / (double)m->used);
         if (!find_step(m, blocks, x, step, &gain))
             gain = HUGE_VAL;
+        /* Small steps that run to and fro about a place grow shorter. */
+        part = gain > last / 2 && largest(step) < 0.1 ? fmax(part / 2, 0.1) : fmin(2 * part, 1);
         if (gain <= until * scatter || gain == HUGE_VAL)
             break;
-        status = take_step(m, x, step, from);
+        status = take_step(m, x, step, from, part);
     }
     if (step)
         gsl_vector_free(step);
@@ -308,7 +316,7 @@ static void choose_local(fit_problem *m, block *b, const gsl_vector *x)
             sum += weight * square[j];
             count += weight;
         }
-        c->local[i] = sqrt(fmax(sum / count, 1));
+        c->local[i] = fmin(sqrt(fmax(sum / count, 1)), bend_at(c, FIT_GRID - 1) / c->bend);
         if (b->which == FIT_GJ) /* the same wall, on the same knots */
             c->local[i] = fmax(c->local[i], m->curve[FIT_EI].local[i]);
     }

@@ -13,7 +13,7 @@ enum { DAYS = 15, SANITISED = 1 };
 #else
 enum { DAYS = 500, SANITISED = 0 };
 #endif
-enum { SHAFTS = 4, MOST = 64 };
+enum { SHAFTS = 4, MOST = 100 };
 static const double within = 1.959963985; /* standard deviations either way: 95 % */
 static const double half_difference = 0.01, stiff_angle = 0.6;
 
