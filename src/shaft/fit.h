@@ -22,21 +22,30 @@
  * in a straight one at the ends, where nothing is seen.
  * A shaft also bends further at one place than elsewhere, where a tip section ends. So each second difference
  * has its own factor `local` on bend, 1 or above: the root of the mean square of those near, within 100 mm, as
- * expected over what the readings leave open, beside one degree of freedom that says 1 (variances with an
- * inverse-gamma distribution, shared by neighbours, by the variational rule; adaptive P-splines:
- * T. Krivobokova, C. M. Crainiceanu and G. Kauermann 2008, J. Comput. Graph. Stat. 17:1).
+ * expected over what the readings leave open, beside one and a half degrees of freedom that say 1 (variances
+ * with an inverse-gamma distribution, shared by neighbours, by the variational rule; adaptive P-splines:
+ * T. Krivobokova, C. M. Crainiceanu and G. Kauermann 2008, J. Comput. Graph. Stat. 17:1). Where EI does so GJ
+ * may too, since it is the same wall; twist readings alone are too coarse to tell.
+ * The range of bend and these figures are assumptions of ours, chosen so that over simulated bench days the
+ * bands cover three invented shafts and a wilder one at the stated rate (tests/verification/
+ * test_profile_recovery.c). Knots of 40 mm go with spans of 200 mm; with knots much further apart than that the
+ * splines cannot follow what the readings see, and nothing widens the bands for it.
  *
  * Covariance of c: over the grid, the mean of the inverses of J'J with the penalties, and of the squares
  * of what the fit would change by: the covariance of the mixture (R. E. Kass and D. Steffey 1989, J. Am.
  * Stat. Assoc. 84:717, to first order the same). Such bands cover the truth at the stated rate on average
  * along the curve (D. Nychka 1988, J. Am. Stat. Assoc. 83:1134), less where a shaft changes quicker
  * than it does elsewhere, more where slower. They are widened by the root of chi^2 per degree of freedom where
- * that is above 1.
+ * that is above 1. At a place where a shaft changes within less than a span the 95 % band may hold the
+ * truth on half the days only: no span tells where within it the change is.
+ * e is the length of a vector of two components with errors: on a shaft alike all round it comes out near its
+ * standard deviation, not near 0. A ratio within two of its deviations is not told from none.
  *
  * Priors stand in for what no reading on a bench tells. They are assumptions of ours. Mass: three sorts of
  * reading see it, total, balance and, faintly, frequency; all else about it is prior, and so is its band:
  * second differences of log m, over fifths of the shaft, of 4 %; its change from tip to butt, of 30 %. p and
- * q, of 0.2. log EI and log GJ from tip to butt, of 3: only so that a poor set has a solution to complain about.
+ * q, of 0.2. log EI and log GJ from tip to butt, of 3: only so that a poor set has a solution to complain
+ * about.
  *
  * Readings in two directions cannot tell the size of a difference from its direction; there the part of S
  * that they do not see is taken to be 0, as if the directions read were the principal ones. A reading whose
@@ -124,7 +133,7 @@ fit_penalty fit_penalty_at(const fit_problem *m, size_t index);
 double fit_penalty_value(const fit_penalty *p, const gsl_vector *x);
 /* Whether a reading sees GJ and not EI and mass. */
 bool fit_twists(const caber_reading *r);
-/* At station: how far apart hats are, m, and the one that is nearest. */
+/* The hat nearest to a place, m from the tip. */
 size_t fit_hat_of(const fit_problem *m, double at);
 
 /* Finds the profile; x[unknowns] is filled. */

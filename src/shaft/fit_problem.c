@@ -271,9 +271,9 @@ static double diameter_at(const caber_readings *r, double at)
 static bool stations_create(fit_problem *m)
 {
     const caber_readings *r = m->readings;
-    /* At least two stations a knot: what follows the stations is then near enough what follows the splines for
+    /* Stations as close as knots: what follows the stations is then near enough what follows the splines for
      * the derivatives to be those of the splines. */
-    const double pitch = fmin(r->pitch, r->knot / 2);
+    const double pitch = fmin(r->pitch, r->knot);
     const size_t n = (size_t)ceil(r->length / pitch - 1e-9) + 1;
     m->shaft = (caber_shaft){.length = r->length, .density = r->density, .damping = r->damping};
     memcpy(m->shaft.name, r->name, sizeof m->shaft.name);

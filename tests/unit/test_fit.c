@@ -450,7 +450,7 @@ static void pitch_does_not_matter(void **state)
     (void)state;
     day *d = neutral(11);
     caber_fit *coarse = fit(d);
-    d->readings.pitch = 0.01;
+    d->readings.pitch = 0.005;
     caber_fit *fine = fit(d);
     const size_t n = coarse->shaft.station_count - 1, m = fine->shaft.station_count - 1;
     assert_true(m > 3 * n);
