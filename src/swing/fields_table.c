@@ -632,7 +632,7 @@ static const field readings_fields[] = {
               "damping ratio, passed on to the shaft")},
     {LENGTH("pitch", "mm", 0.005, 0.2, 0, 0.04, caber_readings, pitch,
             "most between two stations of the profile that is drawn")},
-    {LENGTH("knot", "mm", 0.02, 1, 0, 0.08, caber_readings, knot,
+    {LENGTH("knot", "mm", 0.02, 1, 0, 0.04, caber_readings, knot,
             "most between two knots of the curves that are fitted")},
     {QUANTITY("mass", DIMENSION_MASS, "g", 0, 2, FIELD_REQUIRED | FIELD_ABOVE, 0, readings_sheet,
               mass, "of the whole uncut shaft")},
