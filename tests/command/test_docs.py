@@ -113,6 +113,17 @@ class Pages(Case):
         self.alike(printed[re.search(r"^ +loft +face ", printed, re.M).start():]
                    .split("\n\n10 % more GJ")[0] + "\n", shown)
 
+    def test_the_readme_shows_how_sure_a_figure_is(self):
+        readme = (SOURCE / "README.md").read_text(encoding="utf-8")
+        shown = re.search(r"^```\n( +the club +straight\n\nDelivery\n.*?\+-.*?)^```$", readme, re.S | re.M)[1]
+        shaft = self.dir / "measured.yaml"
+        self.good("profile", SOURCE / "models/readings/neutral.yaml", "--without", "neutral-spans.csv:44",
+                  "--output", shaft)
+        printed = self.good("swing", SOURCE / "models/setups/neutral-quick.yaml", "--set", "shaft=%s" % shaft,
+                            "--uncertainty")
+        part = printed[printed.index(shown.split("\n")[0]):].split("\n")
+        self.alike("\n".join(part[:shown.count("\n")]) + "\n", shown)
+
     def test_every_example_has_its_page(self):
         for path in sorted((SOURCE / "examples").glob("*.[cs]*")):
             head = path.read_text(encoding="utf-8")[:1500]

@@ -75,6 +75,12 @@ weights and tape make of a club.""",
       ("workshop", "What a workshop reads"),
       ("built", "The club as it is built"),
       ("built_sums", "Whole clubs, summed up point by point"))),
+    ("From bench readings to a profile", """\
+First what each jig reads, against closed forms and integrals by hand. Then profiles that are known: readings
+are invented from them, with errors of the stated size, day after day, and what is found through them must hold
+the truth as often as its bands say.""",
+     (("jigs", "What each jig reads"),
+      ("profile_recovery", "A profile from readings"))),
     ("Beams that rotate", """\
 A shaft in a swing is stiffened by the pull of the head, and nothing in the program adds that by hand:
 it has to come out of the kinematics. Rotating beams show whether it does, first by small vibration about

@@ -339,6 +339,8 @@ static void sleeve_in_the_swing(void **state)
 {
     (void)state;
     caber_setup *s = demo();
+    /* Rounding alone sends the integrator along other steps: fine ones, so that these agree. */
+    s->settings.tolerance = 1e-10;
     s->build.sleeve = (caber_sleeve){.tilt = rad(1.5), .direction = rad(90)};
     const caber_impact sleeve = setups_swing(s, NULL).bent;
     const caber_bench bench = measure(s);
