@@ -4,11 +4,9 @@
  * fixed seeds. Whatever the bytes, reading must end with a status and a message of its own, and what
  * it accepts must hold what it promises; run under the address and undefined-behaviour sanitizers it
  * must also touch and leak nothing. */
-#include "check.h"
+#include "folder.h"
 
-#include <glob.h>
 #include <stdlib.h>
-#include <unistd.h>
 
 #include "damage.h"
 #include "files/csv.h"
@@ -19,27 +17,6 @@
 #define READINGS CABER_SOURCE_DIR "/models/readings/"
 
 enum { ROUNDS = 800 };
-
-static char folder[] = "/tmp/caber-fuzz-XXXXXX";
-
-static int make_folder(void **state)
-{
-    (void)state;
-    return mkdtemp(folder) ? 0 : -1;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    char pattern[64];
-    glob_t found;
-    snprintf(pattern, sizeof pattern, "%s/*", folder);
-    if (glob(pattern, 0, NULL, &found) == 0)
-        for (size_t i = 0; i < found.gl_pathc; i++)
-            remove(found.gl_pathv[i]);
-    globfree(&found);
-    return remove(folder);
-}
 
 /* The bytes in a block of exactly their size, so that a step beyond is seen. */
 static char *exact_copy(const buffer *b)
@@ -198,16 +175,9 @@ static void the_tables_damaged(void **state)
 
 /* ------------------------------------------------------------------ shafts with errors */
 
-static const char *in_folder(const char *name)
-{
-    static char path[128];
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    return path;
-}
-
 static void put_file(const char *name, const buffer *b)
 {
-    FILE *out = fopen(in_folder(name), "wb");
+    FILE *out = fopen(folder_path(name), "wb");
     assert_non_null(out);
     assert_int_equal(fwrite(b->bytes, 1, b->size, out), b->size);
     fclose(out);
@@ -232,7 +202,7 @@ static bool read_around(void)
         /* One in eight, for each waits until it is on the disk. */
         static int accepted;
         if (accepted++ % 8 == 0 &&
-            caber_shaft_write(&setup->shaft, in_folder("again.yaml"), NULL, &message) != CABER_OK)
+            caber_shaft_write(&setup->shaft, folder_path("again.yaml"), NULL, &message) != CABER_OK)
             fail_msg("accepted, but not written: %s", message.text);
     } else {
         assert_null(setup);
@@ -274,10 +244,10 @@ static void a_shaft_and_its_errors_damaged(void **state)
                            .stations = stations,
                            .errors = {COMPONENTS, share}};
     caber_message message;
-    if (caber_shaft_write(&s, in_folder("shaft.yaml"), NULL, &message) != CABER_OK)
+    if (caber_shaft_write(&s, folder_path("shaft.yaml"), NULL, &message) != CABER_OK)
         fail_msg("%s", message.text);
-    buffer yaml = whole_file(in_folder("shaft.yaml"));
-    buffer csv = whole_file(in_folder("shaft-errors.csv"));
+    buffer yaml = whole_file(folder_path("shaft.yaml"));
+    buffer csv = whole_file(folder_path("shaft-errors.csv"));
     damage_and_read(&yaml, read_shaft, 0xA0761D6478BD642Fu, ROUNDS);
     put_file("shaft.yaml", &yaml);
     damage_and_read(&csv, read_errors, 0xE7037ED1A0B428DBu, ROUNDS);
@@ -293,5 +263,5 @@ int main(void)
         cmocka_unit_test(the_tables_damaged),
         cmocka_unit_test(a_shaft_and_its_errors_damaged),
     };
-    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+    return cmocka_run_group_tests(tests, folder_make, folder_remove);
 }

@@ -2,11 +2,9 @@
  *
  * Bench readings from files: every value where it belongs, every way in which a file can be wrong,
  * and the demo records. */
-#include "check.h"
+#include "folder.h"
 
-#include <glob.h>
 #include <stdlib.h>
-#include <unistd.h>
 
 #include "base/text.h"
 #include "files/csv.h"
@@ -15,39 +13,6 @@
 #include "swing/fields_table.h"
 
 #define DEG(x) ((x)*3.14159265358979323846 / 180)
-
-/* ------------------------------------------------------------------ files in a folder of their own */
-
-static char folder[] = "/tmp/caber-readings-XXXXXX";
-
-static int make_folder(void **state)
-{
-    (void)state;
-    return mkdtemp(folder) ? 0 : -1;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    char pattern[64];
-    glob_t found;
-    snprintf(pattern, sizeof pattern, "%s/*", folder);
-    if (glob(pattern, 0, NULL, &found) == 0)
-        for (size_t i = 0; i < found.gl_pathc; i++)
-            remove(found.gl_pathv[i]);
-    globfree(&found);
-    return remove(folder);
-}
-
-static void write_file(const char *name, const char *text)
-{
-    char path[128];
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    FILE *out = fopen(path, "wb");
-    assert_non_null(out);
-    assert_int_equal(fwrite(text, 1, strlen(text), out), strlen(text));
-    fclose(out);
-}
 
 /* Lines are numbered for the messages below. */
 static const char good[] = "kind: readings\n"                                        /* 1 */
@@ -101,9 +66,9 @@ enum { TABLES = sizeof tables / sizeof tables[0] };
 
 static void write_good(void)
 {
-    write_file("bench.yaml", good);
+    folder_write("bench.yaml", good);
     for (size_t i = 0; i < TABLES; i++)
-        write_file(tables[i].name, tables[i].text);
+        folder_write(tables[i].name, tables[i].text);
 }
 
 static caber_status read_bench(const char *const *overrides, size_t count, caber_readings **out,
@@ -167,7 +132,7 @@ static void assert_mistake(const mistake *m)
             text = tables[i].text;
     char *wrong = changed(text, m->from, m->to);
     write_good();
-    write_file(m->file, wrong);
+    folder_write(m->file, wrong);
     free(wrong);
     assert_refused(CABER_BAD_INPUT, m->message);
 }
@@ -242,8 +207,8 @@ static void columns_in_any_order_with_marks_of_other_systems(void **state)
 {
     (void)state;
     write_good();
-    write_file("spans.csv", "\xEF\xBB\xBF# from a spreadsheet\r\n deflection , at\r\ncm,in\r\n"
-                            "\r\n0.15 , 10\r\n0.05,20\r\n");
+    folder_write("spans.csv", "\xEF\xBB\xBF# from a spreadsheet\r\n deflection , at\r\ncm,in\r\n"
+                              "\r\n0.15 , 10\r\n0.05,20\r\n");
     const char *const overrides[] = {"leave_out[0].line=6"};
     caber_readings *r = read_good(overrides, 1);
     assert_int_equal(r->items[0].line, 5);
@@ -258,8 +223,8 @@ static void what_may_be_left_out(void **state)
 {
     (void)state;
     write_good();
-    write_file("bench.yaml", "kind: readings\nlength: 1100 mm\nmass: 60 g\nmass_error: 0.1 g\n"
-                             "diameters: [{at: 0, diameter: 9 mm}]\n");
+    folder_write("bench.yaml", "kind: readings\nlength: 1100 mm\nmass: 60 g\nmass_error: 0.1 g\n"
+                               "diameters: [{at: 0, diameter: 9 mm}]\n");
     caber_readings *r = read_good(NULL, 0);
     assert_int_equal(r->count, 1);
     assert_int_equal(r->items[0].kind, CABER_READ_MASS);
@@ -377,12 +342,12 @@ static void files_that_cannot_be_opened(void **state)
     (void)state;
     write_good();
     char *text = changed(good, "rings.csv", "none.csv");
-    write_file("bench.yaml", text);
+    folder_write("bench.yaml", text);
     free(text);
     assert_refused(CABER_IO_ERROR, "@bench.yaml:20:13: frequencies[0].table: @none.csv: there is "
                                    "no such file");
     text = changed(good, "table: rings.csv", "table: .");
-    write_file("bench.yaml", text);
+    folder_write("bench.yaml", text);
     free(text);
     caber_readings *r;
     caber_message message;
@@ -805,5 +770,5 @@ int main(void)
         cmocka_unit_test(the_demo_records_are_complete),
         cmocka_unit_test(the_outlier_is_the_worst_and_the_shaft_is_found),
     };
-    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+    return cmocka_run_group_tests(tests, folder_make, folder_remove);
 }

@@ -1,9 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Shafts with the errors of their profile: read, checked, written and read back to the same bits. */
-#include "check.h"
+#include "folder.h"
 
-#include <glob.h>
 #include <signal.h>
 #include <stdlib.h>
 #include <sys/resource.h>
@@ -15,45 +14,9 @@
 
 #define MODELS CABER_SOURCE_DIR "/models/"
 
-static char folder[] = "/tmp/caber-shaft-XXXXXX";
-
-static int make_folder(void **state)
-{
-    (void)state;
-    return mkdtemp(folder) ? 0 : -1;
-}
-
-static int remove_folder(void **state)
-{
-    (void)state;
-    char pattern[64];
-    glob_t found;
-    snprintf(pattern, sizeof pattern, "%s/*", folder);
-    if (glob(pattern, 0, NULL, &found) == 0)
-        for (size_t i = 0; i < found.gl_pathc; i++)
-            remove(found.gl_pathv[i]);
-    globfree(&found);
-    return remove(folder);
-}
-
-static const char *in_folder(const char *name)
-{
-    static char path[128];
-    snprintf(path, sizeof path, "%s/%s", folder, name);
-    return path;
-}
-
-static void write_file(const char *name, const char *text)
-{
-    FILE *out = fopen(in_folder(name), "wb");
-    assert_non_null(out);
-    fputs(text, out);
-    fclose(out);
-}
-
 static char *read_text(const char *name)
 {
-    FILE *in = fopen(in_folder(name), "rb");
+    FILE *in = fopen(folder_path(name), "rb");
     assert_non_null(in);
     char *text = calloc(1, 1 << 20);
     assert_non_null(text);
@@ -150,7 +113,7 @@ static void written_shafts_read_back_bit_for_bit(void **state)
         caber_shaft s;
         caber_message message = {"untouched"};
         fill_shaft(&s, 2 + seed, seed % 7, seed * 0x9E3779B97F4A7C15u);
-        if (caber_shaft_write(&s, in_folder("drawn.yaml"), "a comment", &message) != CABER_OK)
+        if (caber_shaft_write(&s, folder_path("drawn.yaml"), "a comment", &message) != CABER_OK)
             fail_msg("%s", message.text);
         assert_string_equal(message.text, "");
         caber_setup *setup = read_good("drawn.yaml");
@@ -167,7 +130,7 @@ static void setups_carry_the_errors_with_them(void **state)
     caber_shaft s;
     caber_message message;
     fill_shaft(&s, 31, 9, 77);
-    assert_int_equal(caber_shaft_write(&s, in_folder("drawn.yaml"), NULL, &message), CABER_OK);
+    assert_int_equal(caber_shaft_write(&s, folder_path("drawn.yaml"), NULL, &message), CABER_OK);
     caber_setup *setup = read_good("drawn.yaml"), *back;
     char *text = NULL;
     size_t size;
@@ -192,13 +155,13 @@ static void the_demo_shafts_survive(void **state)
         caber_message message;
         snprintf(path, sizeof path, MODELS "shafts/%s.yaml", names[i]);
         caber_setup *setup = read_good(path);
-        assert_int_equal(caber_shaft_write(&setup->shaft, in_folder("copy.yaml"), NULL, &message),
+        assert_int_equal(caber_shaft_write(&setup->shaft, folder_path("copy.yaml"), NULL, &message),
                          CABER_OK);
         caber_setup *back = read_good("copy.yaml");
         assert_same_shaft(&setup->shaft, &back->shaft);
         caber_setup_free(setup);
         caber_setup_free(back);
-        assert_int_not_equal(access(in_folder("copy-errors.csv"), F_OK), 0);
+        assert_int_not_equal(access(folder_path("copy-errors.csv"), F_OK), 0);
     }
 }
 
@@ -216,7 +179,7 @@ static void what_is_written_is_plain(void **state)
                            .stations = stations,
                            .errors = {1, share}};
     caber_message message;
-    assert_int_equal(caber_shaft_write(&s, in_folder("two.yaml"),
+    assert_int_equal(caber_shaft_write(&s, folder_path("two.yaml"),
                                        "first\nsecond\rline\xC2\x85of \xC3\xA9\n", &message),
                      CABER_OK);
     char *text = read_text("two.yaml");
@@ -237,7 +200,7 @@ static void what_is_written_is_plain(void **state)
     caber_setup_free(read_good("two.yaml"));
 }
 
-static size_t files_in_folder(void)
+static size_t files_folder_path(void)
 {
     char pattern[64];
     glob_t found;
@@ -255,20 +218,20 @@ static void a_failure_leaves_the_old_files(void **state)
     caber_message message;
     struct rlimit before;
     fill_shaft(&s, 40, 20, 5);
-    assert_int_equal(caber_shaft_write(&s, in_folder("kept.yaml"), NULL, &message), CABER_OK);
+    assert_int_equal(caber_shaft_write(&s, folder_path("kept.yaml"), NULL, &message), CABER_OK);
     char *yaml = read_text("kept.yaml"), *csv = read_text("kept-errors.csv");
-    const size_t count = files_in_folder();
+    const size_t count = files_folder_path();
     s.stations[0].ei = 33;
     s.errors.share[0] = 0.4;
     assert_int_equal(getrlimit(RLIMIT_FSIZE, &before), 0);
     const struct rlimit full = {500, before.rlim_max};
     signal(SIGXFSZ, SIG_IGN);
     assert_int_equal(setrlimit(RLIMIT_FSIZE, &full), 0);
-    caber_status status = caber_shaft_write(&s, in_folder("kept.yaml"), NULL, &message);
+    caber_status status = caber_shaft_write(&s, folder_path("kept.yaml"), NULL, &message);
     assert_int_equal(setrlimit(RLIMIT_FSIZE, &before), 0);
     assert_int_equal(status, CABER_IO_ERROR);
     assert_non_null(strstr(message.text, "kept-errors.csv: cannot write"));
-    assert_int_equal(files_in_folder(), count);
+    assert_int_equal(files_folder_path(), count);
     char *yaml_now = read_text("kept.yaml"), *csv_now = read_text("kept-errors.csv");
     assert_string_equal(yaml, yaml_now);
     assert_string_equal(csv, csv_now);
@@ -285,7 +248,7 @@ static void places_that_cannot_be_written(void **state)
     caber_shaft s;
     caber_message message;
     fill_shaft(&s, 3, 0, 5);
-    assert_int_equal(caber_shaft_write(&s, in_folder("none/a.yaml"), NULL, &message),
+    assert_int_equal(caber_shaft_write(&s, folder_path("none/a.yaml"), NULL, &message),
                      CABER_IO_ERROR);
     assert_non_null(strstr(message.text, "none/a.yaml: cannot write"));
     assert_int_equal(caber_shaft_write(&s, folder, NULL, &message), CABER_IO_ERROR);
@@ -300,20 +263,22 @@ static void impossible_shafts_are_not_written(void **state)
     caber_shaft s;
     caber_message message;
     fill_shaft(&s, 3, 1, 5);
-    assert_int_equal(caber_shaft_write(&s, in_folder("bad.yaml"), "\xFF", &message),
+    assert_int_equal(caber_shaft_write(&s, folder_path("bad.yaml"), "\xFF", &message),
                      CABER_BAD_INPUT);
     assert_non_null(strstr(message.text, "the comment is not UTF-8"));
     s.errors.share[4] = NAN;
-    assert_int_equal(caber_shaft_write(&s, in_folder("bad.yaml"), NULL, &message), CABER_BAD_INPUT);
+    assert_int_equal(caber_shaft_write(&s, folder_path("bad.yaml"), NULL, &message),
+                     CABER_BAD_INPUT);
     assert_string_equal(message.text, "shaft.errors: component 1 changes gj at station 2 by nan %; "
                                       "it must be at least -300 and at most 300%");
     s.errors.share[4] = 0;
     s.stations[1].ei = -1;
-    assert_int_equal(caber_shaft_write(&s, in_folder("bad.yaml"), NULL, &message), CABER_BAD_INPUT);
+    assert_int_equal(caber_shaft_write(&s, folder_path("bad.yaml"), NULL, &message),
+                     CABER_BAD_INPUT);
     assert_string_equal(message.text, "shaft.stations[1].ei: -1 N m2 is not allowed; it must be "
                                       "above 0 and at most 1000 N m2");
-    assert_int_not_equal(access(in_folder("bad.yaml"), F_OK), 0);
-    assert_int_not_equal(access(in_folder("bad-errors.csv"), F_OK), 0);
+    assert_int_not_equal(access(folder_path("bad.yaml"), F_OK), 0);
+    assert_int_not_equal(access(folder_path("bad-errors.csv"), F_OK), 0);
     free_shaft(&s);
 }
 
@@ -339,8 +304,8 @@ static const char errors_csv[] = "component,at,ei,gj,mass\n"
 
 static void write_good(void)
 {
-    write_file("s.yaml", shaft_yaml);
-    write_file("e.csv", errors_csv);
+    folder_write("s.yaml", shaft_yaml);
+    folder_write("e.csv", errors_csv);
 }
 
 static void errors_arrive(void **state)
@@ -448,7 +413,7 @@ static void wrong_errors(void **state)
         snprintf(text, sizeof text, "%.*s%s%s", (int)(at - errors_csv), errors_csv, rows[i].to,
                  at + strlen(rows[i].from));
         write_good();
-        write_file("e.csv", text);
+        folder_write("e.csv", text);
         assert_refused("s.yaml", CABER_BAD_INPUT, rows[i].message);
     }
 }
@@ -490,7 +455,7 @@ static void wrong_errors_in_place(void **state)
     assert_refused("{file: s.yaml, errors: }", CABER_BAD_INPUT,
                    "@setup.yaml:2:31: shaft.errors: is empty; the path of a CSV file is wanted, or "
                    "{component: [...], ...}, or none");
-    remove(in_folder("e.csv"));
+    remove(folder_path("e.csv"));
     assert_refused("s.yaml", CABER_IO_ERROR, "@s.yaml:7:9: errors: @e.csv: there is no such file");
 }
 
@@ -537,5 +502,5 @@ int main(void)
         cmocka_unit_test(wrong_errors_in_place),
         cmocka_unit_test(errors_by_hand_are_checked),
     };
-    return cmocka_run_group_tests(tests, make_folder, remove_folder);
+    return cmocka_run_group_tests(tests, folder_make, folder_remove);
 }
