@@ -151,10 +151,10 @@ static void differentiate(fit_problem *m, const fit_principal *two, size_t index
 }
 
 static caber_status predict(fit_problem *m, const profile *p, const fit_principal *two,
-                            size_t index, reading_modes *kept)
+                            size_t index, reading_jig *jig)
 {
-    caber_status status = reading_predict_kept(p, m->readings->length, &m->readings->items[index],
-                                               &m->predicted[index], &m->weights, kept, m->message);
+    caber_status status = reading_predict_on(jig, p, m->readings->length, &m->readings->items[index],
+                                             &m->predicted[index], &m->weights, m->message);
     if (status == CABER_OK && !places_keep(m, index))
         status = message_set(m->message, CABER_NO_MEMORY, "out of memory for the readings");
     if (status == CABER_OK)
@@ -170,12 +170,12 @@ caber_status fit_evaluate(fit_problem *m, const gsl_vector *x)
     const fit_principal two = fit_principal_at(m, x);
     set_stations(m, x, &two);
     profile *p = NULL;
-    reading_modes kept = {0};
+    reading_jig jig = {.all = m->readings};
     caber_status status = profile_create(&m->shaft, NULL, &p, m->message);
     memset(m->seen, 0, 2 * m->hats * sizeof *m->seen);
     for (size_t i = 0; status == CABER_OK && i < m->readings->count; i++)
-        status = predict(m, p, &two, m->order[i], &kept);
-    reading_modes_free(&kept);
+        status = predict(m, p, &two, m->order[i], &jig);
+    reading_jig_free(&jig);
     profile_free(p);
     return status;
 }
@@ -319,24 +319,36 @@ static void find_directions(fit_problem *m)
     m->direction = n == 2 ? found[0] + found[1] - pi / 2 : 0;
 }
 
-/* Readings that share modes one after the other: each, then the later ones on its jig. */
-static void find_order(fit_problem *m)
+typedef struct rank {
+    const caber_reading *reading;
+    size_t index;
+} rank;
+
+static int rank_compare(const void *a, const void *b)
+{
+    const rank *x = a, *y = b;
+    const double key[2][3] = {{x->reading->held_at, x->reading->kind, x->reading->load},
+                              {y->reading->held_at, y->reading->kind, y->reading->load}};
+    for (int k = 0; k < 3; k++)
+        if (key[0][k] != key[1][k])
+            return key[0][k] < key[1][k] ? -1 : 1;
+    return x->index < y->index ? -1 : 1;
+}
+
+/* Readings that share a beam, and those that share its modes, one after the other. */
+static bool find_order(fit_problem *m)
 {
     const caber_readings *r = m->readings;
-    size_t n = 0;
-    for (size_t i = 0; i < r->count; i++) {
-        const caber_reading *a = &r->items[i];
-        bool placed = false;
-        for (size_t k = 0; a->kind == CABER_READ_FREQUENCY && k < n; k++)
-            placed = placed || m->order[k] == i;
-        if (!placed)
-            m->order[n++] = i;
-        for (size_t j = i + 1; !placed && a->kind == CABER_READ_FREQUENCY && j < r->count; j++) {
-            const caber_reading *b = &r->items[j];
-            if (b->kind == a->kind && b->held_at == a->held_at && b->load == a->load)
-                m->order[n++] = j;
-        }
-    }
+    rank *ranks = malloc(r->count * sizeof *ranks);
+    for (size_t i = 0; ranks && i < r->count; i++)
+        ranks[i] = (rank){&r->items[i], i};
+    if (ranks)
+        qsort(ranks, r->count, sizeof *ranks, rank_compare);
+    for (size_t i = 0; ranks && i < r->count; i++)
+        m->order[i] = ranks[i].index;
+    const bool good = ranks != NULL;
+    free(ranks);
+    return good;
 }
 
 static bool arrays_create(fit_problem *m)
@@ -371,9 +383,7 @@ bool fit_problem_create(fit_problem *m, const caber_readings *r, caber_message *
     m->first_principal = m->unknowns;
     m->unknowns += m->directions ? 2 : 0;
     good = good && curve_create(&m->curve[FIT_GJ], pieces, r->length, &m->unknowns) &&
-           arrays_create(m) && stations_create(m);
-    if (good)
-        find_order(m);
+           arrays_create(m) && stations_create(m) && find_order(m);
     for (size_t i = 0; good && i < r->count; i++) {
         m->used += !r->items[i].left_out;
         m->sigma[i] = r->items[i].sigma;
