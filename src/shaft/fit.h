@@ -123,8 +123,8 @@ typedef struct fit_principal {
 /* Given checked readings; false when there is no memory. Free with fit_problem_free either way. */
 bool fit_problem_create(fit_problem *m, const caber_readings *r, caber_message *message);
 void fit_problem_free(fit_problem *m);
-/* Stations, predictions, slopes and what is seen, at x. */
-caber_status fit_evaluate(fit_problem *m, const gsl_vector *x);
+/* Stations at x; predictions, slopes and what is seen of the readings that see `which`, FIT_EI or FIT_GJ. */
+caber_status fit_evaluate(fit_problem *m, const gsl_vector *x, int which);
 fit_principal fit_principal_at(const fit_problem *m, const gsl_vector *x);
 /* Sets sigma of the readings without orientation to what e makes of it. */
 void fit_set_sigma(fit_problem *m, double e);

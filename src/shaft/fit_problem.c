@@ -162,19 +162,20 @@ static caber_status predict(fit_problem *m, const profile *p, const fit_principa
     return status;
 }
 
-caber_status fit_evaluate(fit_problem *m, const gsl_vector *x)
+caber_status fit_evaluate(fit_problem *m, const gsl_vector *x, int which)
 {
     for (size_t j = 0; j < m->unknowns; j++)
         if (!(fabs(gsl_vector_get(x, j)) < 30))
-            return CABER_NOT_CONVERGED; /* a step into the void; the solver shortens it */
+            return CABER_NOT_CONVERGED; /* a step into the void; the solver refuses it */
     const fit_principal two = fit_principal_at(m, x);
     set_stations(m, x, &two);
     profile *p = NULL;
     reading_jig jig = {.all = m->readings};
     caber_status status = profile_create(&m->shaft, NULL, &p, m->message);
-    memset(m->seen, 0, 2 * m->hats * sizeof *m->seen);
+    memset(m->seen + (which == FIT_GJ ? m->hats : 0), 0, m->hats * sizeof *m->seen);
     for (size_t i = 0; status == CABER_OK && i < m->readings->count; i++)
-        status = predict(m, p, &two, m->order[i], &jig);
+        if (fit_twists(&m->readings->items[m->order[i]]) == (which == FIT_GJ))
+            status = predict(m, p, &two, m->order[i], &jig);
     reading_jig_free(&jig);
     profile_free(p);
     return status;
