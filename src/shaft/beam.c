@@ -338,8 +338,10 @@ caber_status beam_create(const beam_shape *shape, beam **out, caber_message *mes
     for (size_t e = 0; e + 1 < b->node_count; e++) {
         double k[ELEMENT_DOFS][ELEMENT_DOFS] = {{0}}, m[ELEMENT_DOFS][ELEMENT_DOFS] = {{0}};
         element_stiffness(b, e, 0, b->length, k);
-        element_mass(b, e, m);
         assemble(b, e, k, b->stiffness);
+        if (shape->still)
+            continue;
+        element_mass(b, e, m);
         assemble(b, e, m, b->mass);
     }
     if (!factorise(b)) {

@@ -54,6 +54,7 @@ typedef struct beam_shape {
     double element;         /* m, the longest element allowed */
     const double *loaded;   /* [loaded_count] m from the uncut tip: nodes for loads and readings */
     size_t loaded_count;    /* between the ends; those on or beyond the ends are passed over */
+    bool still;             /* never moves: its mass matrix stays 0 */
 } beam_shape;
 
 /* A rigid body on the end of the shaft, in the tip frame (e1, e2, e3). */

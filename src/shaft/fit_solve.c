@@ -17,7 +17,7 @@ static const double bend_least = 0.02, bend_most = 0.3, bend_knot = 0.08, bend_p
 /* How a shaft may bend further at one place than elsewhere, see choose_local: m; degrees of freedom. */
 static const double around = 0.1, own = 1.5;
 /* Relative changes of the unknowns that are as good as none: between choices of the bends, and at last. */
-static const double rough = 1e-3, settled = 1e-5;
+static const double rough = 1e-2, settled = 1e-4;
 /* The sum of squares that a step may still be worth, over the scatter of the readings, where the search
  * comes to no end: derivatives are those of the splines, and what lies between the stations follows
  * these only nearly. */

@@ -248,12 +248,13 @@ static caber_status beam_for(const profile *p, double length, const caber_readin
 {
     double *place = malloc((3 * all->count + 1) * sizeof *place);
     size_t count = 0;
-    beam_shape shape = {.profile = p, .held_at = held, .end_at = held, .element = element};
+    beam_shape shape = {.profile = p, .held_at = held, .end_at = held, .element = element, .still = true};
     for (size_t i = 0; place && i < all->count; i++) {
         if (held_at(&all->items[i], length) != held)
             continue;
         count += reading_places(&all->items[i], place + count);
         shape.end_at = fmin(shape.end_at, place[count - 1]);
+        shape.still = shape.still && all->items[i].kind != CABER_READ_FREQUENCY;
     }
     shape.loaded = place;
     shape.loaded_count = count;
