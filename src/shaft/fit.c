@@ -275,6 +275,9 @@ static caber_status check_readings(const caber_readings *r, caber_message *messa
             return message_set(message, CABER_BAD_INPUT,
                                "readings: a %s of %g is not allowed; it must be from %g to %g",
                                rule[i].name, rule[i].value, rule[i].low, rule[i].high);
+    if (!((int)r->smoothness >= 0 && r->smoothness <= CABER_DISCREPANCY))
+        return message_set(message, CABER_BAD_INPUT,
+                           "readings: there is no such choice of smoothness");
     if (r->calliper_count < 1)
         return message_set(message, CABER_BAD_INPUT,
                            "readings: at least one outside diameter is needed");

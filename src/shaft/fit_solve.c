@@ -6,7 +6,6 @@
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_linalg.h>
 #include <gsl/gsl_multifit_nlinear.h>
-#include <stdio.h>
 
 #include "base/message.h"
 #include "shaft/fit.h"
@@ -35,7 +34,7 @@ typedef struct block {
     size_t first, count;
     size_t readings; /* used */
     gsl_matrix *normal, *factor;
-    gsl_vector *gradient, *step;
+    gsl_vector *gradient, *step, *row;
     double value;
 } block;
 
@@ -49,6 +48,8 @@ static void block_free(block *b)
         gsl_vector_free(b->gradient);
     if (b->step)
         gsl_vector_free(b->step);
+    if (b->row)
+        gsl_vector_free(b->row);
 }
 
 static bool block_create(block *b, const fit_problem *m, int which)
@@ -60,7 +61,8 @@ static bool block_create(block *b, const fit_problem *m, int which)
     b->factor = gsl_matrix_alloc(b->count, b->count);
     b->gradient = gsl_vector_alloc(b->count);
     b->step = gsl_vector_alloc(b->count);
-    return b->normal && b->factor && b->gradient && b->step;
+    b->row = gsl_vector_alloc(b->count);
+    return b->normal && b->factor && b->gradient && b->step && b->row;
 }
 
 static bool block_has(const block *b, const fit_problem *m, size_t reading)
@@ -262,7 +264,6 @@ static caber_status descend(fit_problem *m, block *b, gsl_vector *x, double unti
     if (rc == GSL_SUCCESS)
         rc = gsl_multifit_nlinear_driver(STEPS, until, 0, 0, NULL, NULL, &info, w);
     const bool found = s.status == CABER_OK && search_go(&s, gsl_multifit_nlinear_position(w));
-    if (getenv("FITDBG")) fprintf(stderr, "block %d n %zu p %zu rc %d info %d iter %zu nf %zu ndf %zu\n", b->which, f.n, f.p, rc, info, gsl_multifit_nlinear_niter(w), f.nevalf, f.nevaldf);
     gsl_multifit_nlinear_free(w);
     if (s.status != CABER_OK)
         return s.status;
@@ -275,6 +276,14 @@ static double bend_at(const fit_curve *c, int k)
 {
     return bend_least * pow(bend_most / bend_least, (double)k / (FIT_GRID - 1)) *
            pow(c->knot / bend_knot, bend_power);
+}
+
+/* Takes a bend as if it were known. */
+static void believe(fit_problem *m, int which, double bend)
+{
+    fit_grid *grid = &m->grid[which];
+    *grid = (fit_grid){.bend[0] = bend, .weight[0] = 1};
+    m->curve[which].bend = bend;
 }
 
 /* Log of the marginal likelihood of the curve's bend, but for a constant:
@@ -296,14 +305,12 @@ static double likelihood(block *b, const fit_problem *m, const gsl_vector *x)
     return -(least / f + n * log(f)) / 2 - half - (double)(c->count - 2) * log(c->bend);
 }
 
-/* Fills the curve's grid at x, leaves its bend at the mean; returns by what factor that changed, as a log. */
-static double choose_bend(fit_problem *m, block *b, const gsl_vector *x)
+/* The mean of log(bend) over the grid as the likelihood weighs it. */
+static double mean_bend(fit_problem *m, block *b, const gsl_vector *x)
 {
     fit_curve *c = &m->curve[b->which];
     fit_grid *grid = &m->grid[b->which];
-    const double before = c->bend;
     double most = -HUGE_VAL, sum = 0, mean = 0;
-    block_fill(b, m, x);
     for (int k = 0; k < FIT_GRID; k++) {
         grid->bend[k] = c->bend = bend_at(c, k);
         grid->weight[k] = likelihood(b, m, x);
@@ -316,7 +323,97 @@ static double choose_bend(fit_problem *m, block *b, const gsl_vector *x)
     }
     for (int k = 0; k < FIT_GRID; k++)
         grid->weight[k] /= sum;
-    c->bend = exp(mean / sum);
+    return exp(mean / sum);
+}
+
+/* Leverage of a reading of the block as it is solved. */
+static double leverage(block *b, const fit_problem *m, size_t reading)
+{
+    gsl_vector_const_view row = gsl_matrix_const_subrow(m->slope, reading, b->first, b->count);
+    double hat;
+    gsl_vector_memcpy(b->row, &row.vector);
+    gsl_blas_dtrsv(CblasLower, CblasNoTrans, CblasNonUnit, b->factor, b->row);
+    gsl_blas_ddot(b->row, b->row, &hat);
+    return hat;
+}
+
+/* Of the linearised fit with the curve's bend: chi^2, and the degrees of freedom it leaves. */
+static bool misfit(block *b, const fit_problem *m, const gsl_vector *x, double *chi_square,
+                   double *freedom)
+{
+    double value, gain;
+    *chi_square = 0;
+    *freedom = (double)b->readings;
+    if (!block_solve(b, m, x, &value, &gain))
+        return false;
+    for (size_t i = 0; i < m->readings->count; i++) {
+        if (!block_has(b, m, i))
+            continue;
+        gsl_vector_const_view row = gsl_matrix_const_subrow(m->slope, i, b->first, b->count);
+        double change;
+        gsl_blas_ddot(&row.vector, b->step, &change);
+        const double off = (m->predicted[i] - m->readings->items[i].value) / m->sigma[i] + change;
+        *chi_square += off * off;
+        *freedom -= leverage(b, m, i);
+    }
+    return true;
+}
+
+/* Of generalised cross-validation the least, n chi^2/freedom^2 (P. Craven and G. Wahba 1979, Numer. Math.
+ * 31:377; from memory). */
+static double crossed_bend(fit_problem *m, block *b, const gsl_vector *x)
+{
+    fit_curve *c = &m->curve[b->which];
+    double least = HUGE_VAL, best = c->bend;
+    for (int k = 0; k < FIT_GRID; k++) {
+        double chi_square, freedom;
+        c->bend = bend_at(c, k);
+        if (!misfit(b, m, x, &chi_square, &freedom) || !(freedom > 0))
+            continue;
+        const double score = chi_square / (freedom * freedom);
+        if (score < least) {
+            least = score;
+            best = c->bend;
+        }
+    }
+    return best;
+}
+
+/* Of the discrepancy principle: the smoothest whose chi^2 is the degrees of freedom it leaves, between two
+ * of the grid by their logarithms; the end of the grid where chi^2 is below, or above, at all (V. A. Morozov
+ * 1966, Soviet Math. Dokl. 7:414; from memory). */
+static double discrepant_bend(fit_problem *m, block *b, const gsl_vector *x)
+{
+    fit_curve *c = &m->curve[b->which];
+    double last = NAN, last_bend = NAN;
+    for (int k = 0; k < FIT_GRID; k++) {
+        double chi_square, freedom;
+        c->bend = bend_at(c, k);
+        if (!misfit(b, m, x, &chi_square, &freedom))
+            continue;
+        const double over = chi_square / freedom - 1;
+        if (over <= 0)
+            return k == 0 || isnan(last)
+                       ? c->bend
+                       : last_bend * pow(c->bend / last_bend, last / (last - over));
+        last = over;
+        last_bend = c->bend;
+    }
+    return c->bend;
+}
+
+/* Chooses the curve's bend and fills its grid at x; returns by what factor that changed, as a log. */
+static double choose_bend(fit_problem *m, block *b, const gsl_vector *x)
+{
+    fit_curve *c = &m->curve[b->which];
+    const double before = c->bend;
+    block_fill(b, m, x);
+    if (m->readings->smoothness == CABER_LIKELIHOOD)
+        c->bend = mean_bend(m, b, x);
+    else
+        believe(m, b->which,
+                m->readings->smoothness == CABER_DISCREPANCY ? discrepant_bend(m, b, x)
+                                                             : crossed_bend(m, b, x));
     return fabs(log(c->bend / before));
 }
 
@@ -407,14 +504,6 @@ static caber_status start(fit_problem *m, gsl_vector *x)
     return status;
 }
 
-/* The middle of the range, as if known. */
-static void middle_bend(fit_problem *m, int which)
-{
-    fit_grid *grid = &m->grid[which];
-    *grid = (fit_grid){.weight[FIT_GRID / 2] = 1};
-    grid->bend[FIT_GRID / 2] = m->curve[which].bend = bend_at(&m->curve[which], FIT_GRID / 2);
-}
-
 /* Sum of squares of the block's readings and penalties, where it has been evaluated. */
 static double total(const fit_problem *m, block *b, const gsl_vector *x)
 {
@@ -434,7 +523,7 @@ static caber_status rounds(fit_problem *m, block *b, gsl_vector *x)
     /* Mean scatter in sigmas beyond which it is no use to ask how far the curve bends. */
     static const double hopeless = 6;
     caber_status status = CABER_OK;
-    middle_bend(m, b->which);
+    believe(m, b->which, bend_at(&m->curve[b->which], FIT_GRID / 2));
     for (int round = 0; status == CABER_OK && round < ROUNDS; round++) {
         status = descend(m, b, x, rough);
         if (status != CABER_OK || total(m, b, x) > hopeless * hopeless * (double)b->readings)
@@ -487,10 +576,7 @@ static bool leverages(block *b, fit_problem *m, const gsl_vector *x, double *hat
     for (size_t i = 0; i < m->readings->count; i++) {
         if (fit_twists(&m->readings->items[i]) != (b->which == FIT_GJ))
             continue;
-        gsl_vector_const_view row = gsl_matrix_const_subrow(m->slope, i, b->first, b->count);
-        gsl_vector_memcpy(b->step, &row.vector);
-        gsl_blas_dtrsv(CblasLower, CblasNoTrans, CblasNonUnit, b->factor, b->step);
-        gsl_blas_ddot(b->step, b->step, &hat[i]);
+        hat[i] = leverage(b, m, i);
     }
     return true;
 }
