@@ -126,8 +126,9 @@ void fit_problem_free(fit_problem *m);
 /* Stations at x; predictions, slopes and what is seen of the readings that see `which`, FIT_EI or FIT_GJ. */
 caber_status fit_evaluate(fit_problem *m, const gsl_vector *x, int which);
 fit_principal fit_principal_at(const fit_problem *m, const gsl_vector *x);
-/* Sets sigma of the readings without orientation to what e makes of it. */
-void fit_set_sigma(fit_problem *m, double e);
+/* Sets sigma of the readings without orientation to what e makes of it; true when there are any, and
+ * what was evaluated no longer holds. */
+bool fit_set_sigma(fit_problem *m, double e);
 size_t fit_penalty_count(const fit_problem *m);
 fit_penalty fit_penalty_at(const fit_problem *m, size_t index);
 double fit_penalty_value(const fit_penalty *p, const gsl_vector *x);

@@ -182,14 +182,18 @@ caber_status fit_evaluate(fit_problem *m, const gsl_vector *x, int which)
 }
 
 /* To first order the compliance varies over the directions as 1 - e cos, a frequency half as much: e/sqrt 2. */
-void fit_set_sigma(fit_problem *m, double e)
+bool fit_set_sigma(fit_problem *m, double e)
 {
+    bool changed = false;
     for (size_t i = 0; i < m->readings->count; i++) {
         const caber_reading *r = &m->readings->items[i];
         const double part = r->kind == CABER_READ_FREQUENCY ? 0.5 : 1;
-        const bool anywhere = bends(r) && isnan(r->orientation);
-        m->sigma[i] = anywhere ? hypot(r->sigma, part * e / sqrt(2) * m->predicted[i]) : r->sigma;
+        if (!bends(r) || !isnan(r->orientation))
+            continue;
+        m->sigma[i] = hypot(r->sigma, part * e / sqrt(2) * m->predicted[i]);
+        changed = true;
     }
+    return changed;
 }
 
 /* ------------------------------------------------------------------ penalties */

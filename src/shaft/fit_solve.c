@@ -36,6 +36,7 @@ typedef struct block {
     gsl_matrix *normal, *factor;
     gsl_vector *gradient, *step, *row;
     double value;
+    bool evaluated; /* the problem, for these readings, at the last unknowns */
 } block;
 
 static void block_free(block *b)
@@ -149,9 +150,8 @@ static bool block_solve(block *b, const fit_problem *m, const gsl_vector *x, dou
 /* One block as gsl_multifit_nlinear sees it: rows of the readings used, then of the penalties. */
 typedef struct search {
     fit_problem *m;
-    const block *b;
-    gsl_vector *x;   /* all unknowns; the block's are those of the last evaluation */
-    bool evaluated;  /* at x */
+    block *b;
+    gsl_vector *x;       /* all unknowns; the block's are those of the last evaluation */
     caber_status status; /* what keeps the search from going on */
 } search;
 
@@ -171,14 +171,14 @@ static size_t row_count(const fit_problem *m, const block *b)
 static bool search_go(search *s, const gsl_vector *part)
 {
     gsl_vector_view into = gsl_vector_subvector(s->x, s->b->first, s->b->count);
-    if (s->evaluated && gsl_vector_equal(part, &into.vector))
+    if (s->b->evaluated && gsl_vector_equal(part, &into.vector))
         return true;
     gsl_vector_memcpy(&into.vector, part);
     const caber_status status = fit_evaluate(s->m, s->x, s->b->which);
-    s->evaluated = status == CABER_OK;
+    s->b->evaluated = status == CABER_OK;
     if (status != CABER_OK && status != CABER_NOT_CONVERGED)
         s->status = status;
-    return s->evaluated;
+    return s->b->evaluated;
 }
 
 static int residuals(const gsl_vector *part, void *context, gsl_vector *f)
@@ -530,8 +530,8 @@ static caber_status rounds(fit_problem *m, block *b, gsl_vector *x)
             break;
         const double change = choose_bend(m, b, x);
         choose_local(m, b, x);
-        if (b->which == FIT_EI)
-            fit_set_sigma(m, fit_principal_at(m, x).e);
+        if (b->which == FIT_EI && fit_set_sigma(m, fit_principal_at(m, x).e))
+            b->evaluated = false;
         if (change < near)
             break;
     }
