@@ -205,46 +205,6 @@ static caber_status check_seen(const caber_fit *f, caber_message *message)
     return CABER_OK;
 }
 
-/* Writes the readings that are furthest off: "a.csv, line 16 (-6.2 sigma)". */
-static void worst(const caber_readings *r, const caber_fit *f, char *text, size_t size)
-{
-    double below = HUGE_VAL;
-    size_t used = 0;
-    text[0] = '\0';
-    for (int k = 0; k < 3; k++) {
-        size_t best = r->count;
-        for (size_t i = 0; i < r->count; i++) {
-            const double off = fabs(f->residual[i].sigmas);
-            if (!r->items[i].left_out && off < below &&
-                (best == r->count || off > fabs(f->residual[best].sigmas)))
-                best = i;
-        }
-        if (best == r->count)
-            return;
-        below = fabs(f->residual[best].sigmas);
-        char title[2 * CABER_NAME_SIZE];
-        reading_title(r, best, title, sizeof title);
-        const int n = snprintf(text + used, size - used, "%s%s (%+.1f sigma)", k ? "; " : "", title,
-                               f->residual[best].sigmas);
-        used = n > 0 && used + (size_t)n < size ? used + (size_t)n : used;
-    }
-}
-
-static caber_status check_agreement(const caber_readings *r, const caber_fit *f,
-                                    caber_message *message)
-{
-    if (f->widened <= conflict)
-        return CABER_OK;
-    char text[600];
-    worst(r, f, text, sizeof text);
-    return message_set(
-        message, CABER_BAD_INPUT,
-        "the readings contradict each other: they scatter by %.1f times their stated "
-        "errors about the best profile. Furthest off: %s. Check them, leave them "
-        "out, or state larger errors",
-        f->widened, text);
-}
-
 /* ------------------------------------------------------------------ checks before the fit */
 
 static size_t count_kind(const caber_readings *r, bool twist)
@@ -362,8 +322,10 @@ static caber_status run(fit_problem *m, caber_fit *f, caber_message *message)
         status = finish(m, x, f, message);
     if (x)
         gsl_vector_free(x);
-    if (status == CABER_OK)
-        status = check_agreement(m->readings, f, message);
+    if (status == CABER_NOT_CONVERGED)
+        return fit_conflict(m->readings, NULL, NAN, conflict, message);
+    if (status == CABER_OK && f->widened > conflict)
+        return fit_conflict(m->readings, f->residual, f->widened, conflict, message);
     return status == CABER_OK ? check_seen(f, message) : status;
 }
 

@@ -143,4 +143,11 @@ caber_status fit_solve(fit_problem *m, gsl_vector *x);
 caber_status fit_covariance(fit_problem *m, const gsl_vector *x, gsl_matrix *covariance,
                             double *hat);
 
+/* Readings contradict each other: they scatter by `scatter` (NAN = there is no profile; residual is NULL then) of
+ * their stated errors, more than `allowed`. Fits them without each table, without what in a table shares a
+ * load or a place, and without the readings furthest off; names the fewest without which the
+ * others agree. Returns CABER_BAD_INPUT. */
+caber_status fit_conflict(const caber_readings *all, const caber_residual *residual, double scatter,
+                          double allowed, caber_message *message);
+
 #endif
