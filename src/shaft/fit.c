@@ -25,6 +25,16 @@ static caber_status no_memory(caber_message *message)
     return message_set(message, CABER_NO_MEMORY, "out of memory for the profile");
 }
 
+/* Six digits: more than the errors leave, and what is written is what was meant. */
+static double rounded(double x)
+{
+    if (x == 0)
+        return 0;
+    const double digits = 5 - floor(log10(fabs(x)));
+    const double scale = pow(10, fabs(digits));
+    return digits >= 0 ? round(x * scale) / scale : round(x / scale) * scale;
+}
+
 /* Standard deviation of a curve at a station; y is scratch. */
 static double deviation(const fit_problem *m, const gsl_matrix *c, int which, size_t station,
                         gsl_vector *y)
@@ -136,6 +146,8 @@ static bool fill_shares(const gsl_matrix *t, const gsl_matrix *v, const gsl_vect
         gsl_vector_view into = gsl_vector_view_array(e->share + k * t->size1, t->size1);
         gsl_vector_const_view column = gsl_matrix_const_column(v, k);
         gsl_blas_dgemv(CblasNoTrans, 1, t, &column.vector, 0, &into.vector);
+        for (size_t i = 0; i < t->size1; i++)
+            gsl_vector_set(&into.vector, i, rounded(gsl_vector_get(&into.vector, i)));
     }
     return e->share != NULL;
 }
@@ -287,6 +299,21 @@ static void fill_scatter(const fit_problem *m, const double *hat, caber_fit *f)
     f->smooth_gj = 1 / (m->curve[FIT_GJ].bend * m->curve[FIT_GJ].bend);
 }
 
+static void round_stations(caber_shaft *shaft)
+{
+    /* In the units that they are written in. */
+    static const double milli = 1e-3, degree = 3.14159265358979323846 / 180;
+    for (size_t i = 0; i < shaft->station_count; i++) {
+        caber_station *s = &shaft->stations[i];
+        s->ei = rounded(s->ei);
+        s->ei_2 = rounded(s->ei_2);
+        s->ei_angle = round(1e2 * (s->ei_angle / degree)) / 1e2 * degree;
+        s->gj = rounded(s->gj);
+        s->mass = rounded(s->mass / milli) * milli;
+        s->diameter = rounded(s->diameter / milli) * milli;
+    }
+}
+
 /* Fills f from the solution x; the stations are handed over. */
 static caber_status finish(fit_problem *m, const gsl_vector *x, caber_fit *f,
                            caber_message *message)
@@ -295,6 +322,7 @@ static caber_status finish(fit_problem *m, const gsl_vector *x, caber_fit *f,
     double *hat = calloc(m->readings->count, sizeof *hat);
     caber_status status = c && hat ? fit_covariance(m, x, c, hat) : no_memory(message);
     if (status == CABER_OK) {
+        round_stations(&m->shaft);
         fill_scatter(m, hat, f);
         gsl_matrix_scale(c, f->widened * f->widened);
         fill_residuals(m, hat, f);

@@ -168,34 +168,48 @@ static const suspect *worst_of(const suspect *list, size_t count, double least)
 
 /* ------------------------------------------------------------------ what is said */
 
+/* Whose readings, as far as the mistake goes. */
+static void describe_which(const caber_readings *all, const suspect *s, char *text, size_t size)
+{
+    /* Word, unit and factor of what loads a jig. */
+    static const struct {
+        const char *word, *unit;
+        double factor;
+    } load[CABER_READ_KINDS] = {[CABER_READ_SPAN] = {"load", "N", 1},
+                                [CABER_READ_CANTILEVER] = {"load", "N", 1},
+                                [CABER_READ_FREQUENCY] = {"tip mass", "g", 1e3},
+                                [CABER_READ_TWIST] = {"couple", "N m", 1}};
+    const caber_reading *r = &all->items[s->first];
+    if (is_whole(r))
+        snprintf(text, size, "the %s", r->kind == CABER_READ_MASS ? "mass" : "balance point");
+    else if (s->extent == ALONE)
+        reading_title(all, s->first, text, size);
+    else if (s->extent == TABLE)
+        snprintf(text, size, "the %zu readings of %s", s->count, r->source);
+    else if (s->extent == LOAD)
+        snprintf(text, size, "the %zu readings of %s with a %s of %.6g %s", s->count, r->source,
+                 load[r->kind].word, load[r->kind].factor * r->load, load[r->kind].unit);
+    else
+        snprintf(text, size, "the %zu readings of %s with %s %.6g mm", s->count, r->source,
+                 r->kind == CABER_READ_SPAN ? "a span of" : "the clamp at", 1e3 * place_of(r));
+}
+
 static void describe(const caber_readings *all, const suspect *s, char *text, size_t size)
 {
     static const char *const check[CABER_READ_KINDS] = {
-        [CABER_READ_SPAN] = "its load, span and zero",
-        [CABER_READ_CANTILEVER] = "its load, clamp and zero",
-        [CABER_READ_FREQUENCY] = "its tip mass and clamp",
-        [CABER_READ_TWIST] = "its couple, clamp and lever",
+        [CABER_READ_SPAN] = "load, span and zero",
+        [CABER_READ_CANTILEVER] = "load, clamp and zero",
+        [CABER_READ_FREQUENCY] = "tip mass and clamp",
+        [CABER_READ_TWIST] = "couple, clamp and lever",
         [CABER_READ_MASS] = "the scale's zero, and what else lay on it",
         [CABER_READ_BALANCE] = "that it was measured from the tip"};
-    const caber_reading *r = &all->items[s->first];
-    char what[2 * CABER_NAME_SIZE + 60];
-    if (s->extent == ALONE)
-        reading_title(all, s->first, what, sizeof what);
-    else if (s->extent == TABLE)
-        snprintf(what, sizeof what, "the %zu readings of %s", s->count, r->source);
-    else if (s->extent == LOAD)
-        snprintf(what, sizeof what, "the %zu readings of %s with a %s of %.6g", s->count, r->source,
-                 r->kind == CABER_READ_FREQUENCY ? "tip mass"
-                 : r->kind == CABER_READ_TWIST   ? "couple"
-                                                 : "load",
-                 r->load);
-    else
-        snprintf(what, sizeof what, "the %zu readings of %s with %s %.6g mm", s->count, r->source,
-                 r->kind == CABER_READ_SPAN ? "a span of" : "the clamp at", 1e3 * place_of(r));
+    char which[2 * CABER_NAME_SIZE + 60];
+    describe_which(all, s, which, sizeof which);
     snprintf(text, size,
              "%s, which %s %.3g times what the others lead to expect, the others scatter by %.1f "
-             "times theirs; check %s",
-             what, s->count == 1 ? "reads" : "read", s->ratio, s->scatter, check[r->kind]);
+             "times theirs: check %s",
+             which, s->count == 1 ? "reads" : "read", s->ratio, s->scatter,
+             check[all->items[s->first].kind]);
 }
 
 /* Mass and balance, when nothing but many numbers can be wrong, are no help. */

@@ -273,6 +273,12 @@ static double diameter_at(const caber_readings *r, double at)
     return c[i].diameter + part * (c[i + 1].diameter - c[i].diameter);
 }
 
+/* To 0.01 mm, as it is written and printed. */
+static double station_at(double at)
+{
+    return round(at * 1e5) / 100 * 1e-3;
+}
+
 static bool stations_create(fit_problem *m)
 {
     const caber_readings *r = m->readings;
@@ -288,7 +294,7 @@ static bool stations_create(fit_problem *m)
         return false;
     m->shaft.station_count = n;
     for (size_t i = 0; i < n; i++) {
-        const double at = i + 1 == n ? r->length : r->length * (double)i / (double)(n - 1);
+        const double at = i + 1 == n ? r->length : station_at(r->length * (double)i / (double)(n - 1));
         m->shaft.stations[i].at = at;
         m->shaft.stations[i].diameter = diameter_at(r, at);
         for (int k = 0; k < FIT_CURVES; k++) {

@@ -382,9 +382,9 @@ caber_status reading_check(const caber_readings *all, const caber_reading *r,
                            "%s: a load of %g is not allowed; it must be %s 0 and at most 5000",
                            title, r->load, r->kind == CABER_READ_FREQUENCY ? "at least" : "above");
     const double inner = r->kind == CABER_READ_SPAN ? r->rest_at : 0;
-    const place_rule rule[] = {{r->kind == CABER_READ_SPAN ? "support nearer the butt" : "clamp",
+    const place_rule rule[] = {{"support nearer the tip", inner, 0, all->length},
+                               {r->kind == CABER_READ_SPAN ? "support nearer the butt" : "clamp",
                                 r->held_at, inner + least, all->length},
-                               {"support nearer the tip", inner, 0, all->length},
                                {"load", r->load_at, inner + (r->kind == CABER_READ_SPAN ? 1e-6 : 0),
                                 r->held_at - (r->kind == CABER_READ_SPAN ? 1e-6 : least)},
                                {"place of reading",
