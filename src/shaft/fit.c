@@ -302,15 +302,15 @@ static void fill_scatter(const fit_problem *m, const double *hat, caber_fit *f)
 static void round_stations(caber_shaft *shaft)
 {
     /* In the units that they are written in. */
-    static const double milli = 1e-3, degree = 3.14159265358979323846 / 180;
+    static const double thousand = 1000, degree = 3.14159265358979323846 / 180;
     for (size_t i = 0; i < shaft->station_count; i++) {
         caber_station *s = &shaft->stations[i];
         s->ei = rounded(s->ei);
         s->ei_2 = rounded(s->ei_2);
         s->ei_angle = round(1e2 * (s->ei_angle / degree)) / 1e2 * degree;
         s->gj = rounded(s->gj);
-        s->mass = rounded(s->mass / milli) * milli;
-        s->diameter = rounded(s->diameter / milli) * milli;
+        s->mass = rounded(thousand * s->mass) / thousand;
+        s->diameter = rounded(thousand * s->diameter) / thousand;
     }
 }
 

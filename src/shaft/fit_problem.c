@@ -276,7 +276,7 @@ static double diameter_at(const caber_readings *r, double at)
 /* To 0.01 mm, as it is written and printed. */
 static double station_at(double at)
 {
-    return round(at * 1e5) / 100 * 1e-3;
+    return round(at * 1e5) / 100 / 1000;
 }
 
 static bool stations_create(fit_problem *m)
