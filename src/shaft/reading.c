@@ -9,7 +9,7 @@
 #include "base/message.h"
 
 static const double two_pi = 6.28318530717958647692;
-/* m, longest element: the lowest mode and, with stations as close, deflections are good to 1e-6 with it. */
+/* m, longest element: the lowest mode is good to 1e-6 with it, deflections to 3e-5, see reading.h. */
 static const double element = 0.04;
 
 /* ------------------------------------------------------------------ weights */

@@ -169,7 +169,7 @@ static void derivatives_of_the_stiffness_matrix(void **state)
     reading_weights_free(&w);
 }
 
-/* The moments' integral against deflections by the elements. */
+/* As one would do it by hand with the beam: one force, the support's answer, and the shaft turned back. */
 static void readings_are_what_the_elements_say(void **state)
 {
     (void)state;
