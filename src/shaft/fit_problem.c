@@ -273,6 +273,17 @@ static double diameter_at(const caber_readings *r, double at)
     return c[i].diameter + part * (c[i + 1].diameter - c[i].diameter);
 }
 
+/* As asked for, and close enough to follow what the shortest span sees: within a quarter of it. */
+static double knot_of(const caber_readings *r)
+{
+    static const double least = 0.02;
+    double knot = r->knot;
+    for (size_t i = 0; i < r->count; i++)
+        if (r->items[i].kind == CABER_READ_SPAN && !r->items[i].left_out)
+            knot = fmin(knot, (r->items[i].held_at - r->items[i].rest_at) / 4);
+    return fmax(knot, fmin(least, r->knot));
+}
+
 /* To 0.01 mm, as it is written and printed. */
 static double station_at(double at)
 {
@@ -284,7 +295,7 @@ static bool stations_create(fit_problem *m)
     const caber_readings *r = m->readings;
     /* Stations as close as knots: what follows the stations is then near enough what follows the splines for
      * the derivatives to be those of the splines. */
-    const double pitch = fmin(r->pitch, r->knot);
+    const double pitch = fmin(r->pitch, knot_of(r));
     const size_t n = (size_t)ceil(r->length / pitch - 1e-9) + 1;
     m->shaft = (caber_shaft){.length = r->length, .density = r->density, .damping = r->damping};
     memcpy(m->shaft.name, r->name, sizeof m->shaft.name);
@@ -388,7 +399,7 @@ bool fit_problem_create(fit_problem *m, const caber_readings *r, caber_message *
 {
     *m = (fit_problem){.readings = r, .message = message};
     find_directions(m);
-    const size_t pieces = (size_t)fmax(ceil(r->length / r->knot - 1e-9), 2);
+    const size_t pieces = (size_t)fmax(ceil(r->length / knot_of(r) - 1e-9), 2);
     bool good = curve_create(&m->curve[FIT_EI], pieces, r->length, &m->unknowns) &&
                 curve_create(&m->curve[FIT_MASS], MASS_PIECES, r->length, &m->unknowns);
     m->first_principal = m->unknowns;

@@ -465,7 +465,7 @@ static bool below_the_grip(const caber_reading *r)
 static void a_part_that_is_not_seen(void **state)
 {
     (void)state;
-    day *d = neutral(10);
+    day *d = neutral(8);
     keep_if(d, below_the_grip);
     caber_fit *f = fit(d);
     const size_t last = f->shaft.station_count - 1;
