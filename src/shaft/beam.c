@@ -203,7 +203,8 @@ static size_t mesh_fixed(const beam *b, const beam_shape *shape, double **out)
     const double *places, *jumps;
     const size_t place_count = profile_places(shape->profile, &places);
     const size_t jump_count = profile_jumps(shape->profile, &jumps);
-    double *fixed = *out = malloc((place_count + jump_count + shape->loaded_count + 6) * sizeof *fixed);
+    double *fixed = *out =
+        malloc((place_count + jump_count + shape->loaded_count + 6) * sizeof *fixed);
     if (!fixed)
         return 0;
     size_t n = 2;

@@ -242,8 +242,8 @@ caber_status fit_conflict(const caber_readings *all, const caber_residual *resid
     }
     char text[700], how[80] = "no profile follows them";
     if (!isnan(scatter))
-        snprintf(how, sizeof how, "they scatter by %.1f times their stated errors about the best profile",
-                 scatter);
+        snprintf(how, sizeof how,
+                 "they scatter by %.1f times their stated errors about the best profile", scatter);
     const suspect *worst = worst_of(list, count, least);
     if (worst && worst->scatter <= allowed) {
         describe(all, worst, text, sizeof text);

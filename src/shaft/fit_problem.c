@@ -153,8 +153,9 @@ static void differentiate(fit_problem *m, const fit_principal *two, size_t index
 static caber_status predict(fit_problem *m, const profile *p, const fit_principal *two,
                             size_t index, reading_jig *jig)
 {
-    caber_status status = reading_predict_on(jig, p, m->readings->length, &m->readings->items[index],
-                                             &m->predicted[index], &m->weights, m->message);
+    caber_status status =
+        reading_predict_on(jig, p, m->readings->length, &m->readings->items[index],
+                           &m->predicted[index], &m->weights, m->message);
     if (status == CABER_OK && !places_keep(m, index))
         status = message_set(m->message, CABER_NO_MEMORY, "out of memory for the readings");
     if (status == CABER_OK)
@@ -305,7 +306,8 @@ static bool stations_create(fit_problem *m)
         return false;
     m->shaft.station_count = n;
     for (size_t i = 0; i < n; i++) {
-        const double at = i + 1 == n ? r->length : station_at(r->length * (double)i / (double)(n - 1));
+        const double at =
+            i + 1 == n ? r->length : station_at(r->length * (double)i / (double)(n - 1));
         m->shaft.stations[i].at = at;
         m->shaft.stations[i].diameter = diameter_at(r, at);
         for (int k = 0; k < FIT_CURVES; k++) {

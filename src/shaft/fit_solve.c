@@ -192,8 +192,7 @@ static int residuals(const gsl_vector *part, void *context, gsl_vector *f)
     }
     for (size_t i = 0; i < m->readings->count; i++)
         if (block_has(s->b, m, i))
-            gsl_vector_set(f, row++,
-                           (m->predicted[i] - m->readings->items[i].value) / m->sigma[i]);
+            gsl_vector_set(f, row++, (m->predicted[i] - m->readings->items[i].value) / m->sigma[i]);
     for (size_t i = 0; i < fit_penalty_count(m); i++) {
         const fit_penalty p = fit_penalty_at(m, i);
         if (penalty_in(s->b, &p))
@@ -249,11 +248,8 @@ static caber_status descend(fit_problem *m, block *b, gsl_vector *x, double unti
     gsl_multifit_nlinear_parameters how = gsl_multifit_nlinear_default_parameters();
     how.trs = gsl_multifit_nlinear_trs_lm;
     how.solver = gsl_multifit_nlinear_solver_qr;
-    gsl_multifit_nlinear_fdf f = {.f = residuals,
-                                  .df = slopes,
-                                  .n = row_count(m, b),
-                                  .p = b->count,
-                                  .params = &s};
+    gsl_multifit_nlinear_fdf f = {
+        .f = residuals, .df = slopes, .n = row_count(m, b), .p = b->count, .params = &s};
     gsl_multifit_nlinear_workspace *w =
         gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &how, f.n, f.p);
     if (!w)

@@ -177,11 +177,9 @@ static caber_status solve(krylov *k, const beam *b, modes *m, double *x)
         m->count = wanted < k->size ? wanted : k->size;
         gsl_vector *value = gsl_vector_alloc(k->size);
         gsl_matrix *vector = gsl_matrix_alloc(k->size, k->size);
-        const caber_status found =
-            value && vector ? ritz(k, value, vector) : CABER_NO_MEMORY;
-        const double residual = found == CABER_OK
-                                    ? extract(k, b, value, vector, m, x, x + k->n)
-                                    : (double)INFINITY;
+        const caber_status found = value && vector ? ritz(k, value, vector) : CABER_NO_MEMORY;
+        const double residual =
+            found == CABER_OK ? extract(k, b, value, vector, m, x, x + k->n) : (double)INFINITY;
         if (value)
             gsl_vector_free(value);
         if (vector)

@@ -248,7 +248,8 @@ static caber_status beam_for(const profile *p, double length, const caber_readin
 {
     double *place = malloc((3 * all->count + 1) * sizeof *place);
     size_t count = 0;
-    beam_shape shape = {.profile = p, .held_at = held, .end_at = held, .element = element, .still = true};
+    beam_shape shape = {
+        .profile = p, .held_at = held, .end_at = held, .element = element, .still = true};
     for (size_t i = 0; place && i < all->count; i++) {
         if (held_at(&all->items[i], length) != held)
             continue;

@@ -274,8 +274,8 @@ static double integral(const profile *p, const caber_reading *r)
         const profile_point q = profile_at(p, at);
         const double c = cos(r->orientation - q.angle), s = sin(r->orientation - q.angle);
         const double compliance = r->kind == CABER_READ_TWIST ? 1 / q.gj
-                                  : isnan(r->orientation) ? (1 / q.ei + 1 / q.ei_2) / 2
-                                                          : c * c / q.ei + s * s / q.ei_2;
+                                  : isnan(r->orientation)     ? (1 / q.ei + 1 / q.ei_2) / 2
+                                                              : c * c / q.ei + s * s / q.ei_2;
         sum += moment(r, r->load_at, at) * moment(r, r->read_at, at) * compliance * step;
     }
     return r->load * sum;
@@ -287,7 +287,8 @@ static void the_moments_say_the_same(void **state)
 {
     (void)state;
     static const record_source theorem = {
-        RECORD_INDEPENDENT, "unit-load theorem: moments of statics, integrated with the compliance"};
+        RECORD_INDEPENDENT,
+        "unit-load theorem: moments of statics, integrated with the compliance"};
     static const char *const name[4] = {"neutral", "firm tip", "soft tip", "quick change"};
     for (int s = 0; s < 4; s++) {
         day *d = day_create(s == 0   ? day_demo("neutral-smooth")

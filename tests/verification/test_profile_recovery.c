@@ -27,7 +27,7 @@ typedef struct tally {
     double at[MOST];
     double hit[3][MOST]; /* days on which EI, GJ, mass lay in the band */
     double count[3][MOST];
-    double square[3]; /* of what the properties were off, where they were seen */
+    double square[3];    /* of what the properties were off, where they were seen */
     double ratio, angle; /* days */
     double scatter;      /* mean chi-square per degree of freedom */
     char message[300];
