@@ -44,8 +44,9 @@
  * The range of bend and these figures are assumptions of ours, chosen so that over simulated bench days the
  * bands cover three invented shafts and a wilder one at the stated rate (tests/verification/
  * test_profile_recovery.c). Knots of 40 mm go with spans of 200 mm; with knots much further apart than that the
- * splines cannot follow what the readings see. Then chi^2 says so, and the bands are widened by it; but with
- * precise readings not enough, so knots are never further apart than a quarter of the shortest span.
+ * splines cannot follow what the readings see. The bands do not know of that, so knots are
+ * never further apart than a fifth of the shortest span: on simulated days with a tenth of the errors the 95 %
+ * band of EI held the truth on 88 to 97 % with knots of 50 mm, on 96 to 99 % with 40 mm.
  *
  * Covariance of c: over the grid, the mean of the inverses of J'J with the penalties, and of the squares
  * of what the fit would change by: the covariance of the mixture (R. E. Kass and D. Steffey 1989, J. Am.

@@ -274,14 +274,14 @@ static double diameter_at(const caber_readings *r, double at)
     return c[i].diameter + part * (c[i + 1].diameter - c[i].diameter);
 }
 
-/* As asked for, and close enough to follow what the shortest span sees: within a quarter of it. */
+/* As asked for, and close enough to follow what the shortest span sees: within a fifth of it. */
 static double knot_of(const caber_readings *r)
 {
     static const double least = 0.02;
     double knot = r->knot;
     for (size_t i = 0; i < r->count; i++)
         if (r->items[i].kind == CABER_READ_SPAN && !r->items[i].left_out)
-            knot = fmin(knot, (r->items[i].held_at - r->items[i].rest_at) / 4);
+            knot = fmin(knot, (r->items[i].held_at - r->items[i].rest_at) / 5);
     return fmax(knot, fmin(least, r->knot));
 }
 

@@ -637,7 +637,7 @@ static const field readings_fields[] = {
     {LENGTH("pitch", "mm", 0.005, 0.2, 0, 0.04, caber_readings, pitch,
             "most between two stations of the profile that is drawn")},
     {LENGTH("knot", "mm", 0.02, 1, 0, 0.04, caber_readings, knot,
-            "most between two knots of the curves that are fitted; no more than a quarter of a span")},
+            "most between two knots of the curves that are fitted; no more than a fifth of a span")},
     {.name = "smoothness", .type = FIELD_WORD, .words = smoothings, .fallback = CABER_LIKELIHOOD,
      .fallback_text = "likelihood", .offset = offsetof(caber_readings, smoothness),
      .meaning = "what chooses how smooth the curves are"},
