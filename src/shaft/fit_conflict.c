@@ -112,12 +112,14 @@ static size_t count_used(const caber_readings *all, const suspect *s)
     return n;
 }
 
-/* Adds a suspect unless its readings are all those of one that is there. */
+/* Adds a suspect unless its readings are all those of one that is there, or it shares nothing with any. */
 static void add_suspect(const caber_readings *all, suspect *list, size_t *count, int extent,
                         size_t first)
 {
     suspect s = {.extent = extent, .first = first};
     s.count = count_used(all, &s);
+    if ((extent == LOAD || extent == PLACE) && s.count < 2)
+        return;
     for (size_t i = 0; i < *count; i++)
         if (list[i].count == s.count && belongs(all, &list[i], first))
             return;
