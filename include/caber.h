@@ -789,6 +789,13 @@ typedef struct caber_calliper {
     double at, diameter; /* m */
 } caber_calliper;
 
+/* How the weight of smoothness of log EI and of log GJ is chosen. */
+typedef enum caber_smoothness {
+    CABER_LIKELIHOOD,       /* mean over what the readings make likely */
+    CABER_CROSS_VALIDATION, /* least generalised cross-validation */
+    CABER_DISCREPANCY       /* smoothest whose chi-square is that of the readings' errors */
+} caber_smoothness;
+
 /* Everything read on one shaft, and how the profile is to be drawn through it. */
 typedef struct caber_readings {
     char name[CABER_NAME_SIZE];
@@ -797,6 +804,7 @@ typedef struct caber_readings {
     double density, damping; /* as in caber_shaft; not read on a bench here */
     double pitch;            /* m, most between two stations of the profile */
     double knot;             /* m, most between two knots of the spline of log EI and log GJ */
+    caber_smoothness smoothness;
     size_t count;
     caber_reading *items; /* owned */
     size_t calliper_count;

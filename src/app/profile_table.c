@@ -234,10 +234,11 @@ static void print_difference(const caber_fit *fit)
            100 * fit->ratio_sd,
            sure >= 3   ? "a difference that the readings see"
            : sure >= 2 ? "a difference that the readings hint at"
-                       : "not told apart from none");
-    if (sure >= 2)
-        printf("  %-22s%8.0f +- %.0f deg  from the shaft's mark\n", "stiffest direction",
-               fit->angle * CABER_DEG, fit->angle_sd * CABER_DEG);
+                       : "none told: within 2 of its standard deviations");
+    if (sure < 2)
+        return;
+    printf("  %-22s%8.0f +- %.0f deg  from the shaft's mark\n", "stiffest direction",
+           fit->angle * CABER_DEG, fit->angle_sd * CABER_DEG);
     const caber_station *s = &fit->shaft.stations[fit->shaft.station_count / 2];
     printf("  %-22s%8.2f and %.2f N m2, at %.0f mm\n", "such as EI of", s->ei, s->ei_2,
            s->at * 1e3);

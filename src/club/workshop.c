@@ -285,7 +285,8 @@ static caber_status span_bend(const club *c, const caber_jig *jig, double middle
     beam *b = NULL;
     beam_shape shape = bare_shape(c, middle_at + jig->span / 2, middle_at - jig->span / 2);
     shape.element = jig->span / 30;
-    shape.load_at = middle_at;
+    shape.loaded = &middle_at;
+    shape.loaded_count = 1;
     const caber_status status = beam_create(&shape, &b, message);
     if (status != CABER_OK)
         return status;

@@ -196,20 +196,22 @@ static void mesh_fix(const beam *b, double *fixed, size_t *n, double s)
         fixed[(*n)++] = s;
 }
 
-/* The nodes that a mesh must have, ascending: both ends, then by precedence the load, the jumps
+/* The nodes that a mesh must have, ascending: both ends, then by precedence the loads, the jumps
  * (ends of sections and of the added mass), the thirds and the stations. Returns their number; 0 = no memory. */
 static size_t mesh_fixed(const beam *b, const beam_shape *shape, double **out)
 {
     const double *places, *jumps;
     const size_t place_count = profile_places(shape->profile, &places);
     const size_t jump_count = profile_jumps(shape->profile, &jumps);
-    double *fixed = *out = malloc((place_count + jump_count + 7) * sizeof *fixed);
+    double *fixed = *out =
+        malloc((place_count + jump_count + shape->loaded_count + 6) * sizeof *fixed);
     if (!fixed)
         return 0;
     size_t n = 2;
     fixed[0] = 0;
     fixed[1] = b->length;
-    mesh_fix(b, fixed, &n, shape->load_at > 0 ? shape->held_at - shape->load_at : 0);
+    for (size_t i = 0; i < shape->loaded_count; i++)
+        mesh_fix(b, fixed, &n, shape->held_at - shape->loaded[i]);
     for (size_t i = 0; i < jump_count; i++)
         mesh_fix(b, fixed, &n, shape->held_at - jumps[i]);
     mesh_fix(b, fixed, &n, shape->held_at - shape->added.from_at);
@@ -285,6 +287,9 @@ static void points_fill(beam *b)
         const double w = gauss_w[i % BEAM_GAUSS] * over, added = w * added_mass(b, s);
         const profile_point p = beam_section(b, s);
         b->point[i] = (beam_point){.s = s,
+                                   .over = w,
+                                   .ei = sqrt(p.ei * p.ei_2),
+                                   .gj = p.gj,
                                    .mass = w * p.mass,
                                    .polar = w * p.polar,
                                    .first_2 = added * b->added.offset_2,
@@ -334,8 +339,10 @@ caber_status beam_create(const beam_shape *shape, beam **out, caber_message *mes
     for (size_t e = 0; e + 1 < b->node_count; e++) {
         double k[ELEMENT_DOFS][ELEMENT_DOFS] = {{0}}, m[ELEMENT_DOFS][ELEMENT_DOFS] = {{0}};
         element_stiffness(b, e, 0, b->length, k);
-        element_mass(b, e, m);
         assemble(b, e, k, b->stiffness);
+        if (shape->still)
+            continue;
+        element_mass(b, e, m);
         assemble(b, e, m, b->mass);
     }
     if (!factorise(b)) {
@@ -466,6 +473,16 @@ void beam_multiply(const beam *b, const double *band, const double *x, double *y
     }
 }
 
+/* f += the part of an element's forces that is not on the held node. */
+static void add_load(size_t e, const double load[ELEMENT_DOFS], double *f)
+{
+    for (int i = 0; i < ELEMENT_DOFS; i++) {
+        const ptrdiff_t row = (ptrdiff_t)(e * BEAM_NODE_DOFS) + i - BEAM_NODE_DOFS;
+        if (row >= 0)
+            f[row] += load[i];
+    }
+}
+
 void beam_add_force(const beam *b, double s, double force_v, double force_w, double *f)
 {
     const size_t e = element_of(b, s);
@@ -474,11 +491,17 @@ void beam_add_force(const beam *b, double s, double force_v, double force_w, dou
     hermite((s - b->node[e]) / h, h, 0, n);
     spread(v_rows, n, force_v, load);
     spread(w_rows, n, force_w, load);
-    for (int i = 0; i < ELEMENT_DOFS; i++) {
-        const ptrdiff_t row = (ptrdiff_t)(e * BEAM_NODE_DOFS) + i - BEAM_NODE_DOFS;
-        if (row >= 0)
-            f[row] += load[i];
-    }
+    add_load(e, load, f);
+}
+
+void beam_add_couple(const beam *b, double s, double couple, double *f)
+{
+    const size_t e = element_of(b, s);
+    double n[3], load[ELEMENT_DOFS] = {0};
+    quadratic((s - b->node[e]) / (b->node[e + 1] - b->node[e]), n);
+    for (int i = 0; i < 3; i++)
+        load[phi_rows[i]] = couple * n[i];
+    add_load(e, load, f);
 }
 
 void beam_add_end_load(const beam *b, double force_v, double force_w, vec3 couple, double *f)

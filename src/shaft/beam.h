@@ -52,7 +52,9 @@ typedef struct beam_shape {
     double held_at, end_at; /* m from the uncut tip, held_at > end_at */
     beam_added added;       /* all 0 = none */
     double element;         /* m, the longest element allowed */
-    double load_at;         /* m from the uncut tip: a node for a load between the ends; 0 = none */
+    const double *loaded;   /* [loaded_count] m from the uncut tip: nodes for loads and readings */
+    size_t loaded_count;    /* between the ends; those on or beyond the ends are passed over */
+    bool still;             /* never moves: its mass matrix stays 0 */
 } beam_shape;
 
 /* A rigid body on the end of the shaft, in the tip frame (e1, e2, e3). */
@@ -65,6 +67,8 @@ typedef struct beam_body {
 /* A point of the mass distribution: the Gauss points of all cells in order of s. */
 typedef struct beam_point {
     double s;                /* m */
+    double over;             /* m, the rule's weight */
+    double ei, gj;           /* N m2; ei the root of the two principal ones */
     double mass;             /* kg, mass per length times weight */
     double polar;            /* kg m2, likewise */
     double first_2, first_3; /* kg m, first moments of the added mass along e2, e3 */
@@ -108,8 +112,10 @@ void beam_solve(const beam *b, double *f);
 /* y = A x with A a band matrix of this beam (stiffness or mass). */
 void beam_multiply(const beam *b, const double *band, const double *x, double *y);
 /* f += the consistent nodal forces of a lateral force at s, along e2 (v) and e3 (w). Displacements
- * under it are exact for a uniform shaft where s is a node (beam_shape.load_at). */
+ * under it are exact for a uniform shaft where s is a node (beam_shape.loaded). */
 void beam_add_force(const beam *b, double s, double force_v, double force_w, double *f);
+/* The same of a couple about the axis. */
+void beam_add_couple(const beam *b, double s, double couple, double *f);
 /* Adds a force (e2, e3) and a couple (e1, e2, e3) on the end of the shaft to f. */
 void beam_add_end_load(const beam *b, double force_v, double force_w, vec3 couple, double *f);
 /* Strain energy between s0 and s1 as a quadratic form of `count` shapes [count][dof_count]:

@@ -25,6 +25,16 @@ static caber_status no_memory(caber_message *message)
     return message_set(message, CABER_NO_MEMORY, "out of memory for the profile");
 }
 
+/* Six digits: more than the errors leave, and what is written is what was meant. */
+static double rounded(double x)
+{
+    if (x == 0)
+        return 0;
+    const double digits = 5 - floor(log10(fabs(x)));
+    const double scale = pow(10, fabs(digits));
+    return digits >= 0 ? round(x * scale) / scale : round(x / scale) * scale;
+}
+
 /* Standard deviation of a curve at a station; y is scratch. */
 static double deviation(const fit_problem *m, const gsl_matrix *c, int which, size_t station,
                         gsl_vector *y)
@@ -136,6 +146,8 @@ static bool fill_shares(const gsl_matrix *t, const gsl_matrix *v, const gsl_vect
         gsl_vector_view into = gsl_vector_view_array(e->share + k * t->size1, t->size1);
         gsl_vector_const_view column = gsl_matrix_const_column(v, k);
         gsl_blas_dgemv(CblasNoTrans, 1, t, &column.vector, 0, &into.vector);
+        for (size_t i = 0; i < t->size1; i++)
+            gsl_vector_set(&into.vector, i, rounded(gsl_vector_get(&into.vector, i)));
     }
     return e->share != NULL;
 }
@@ -205,46 +217,6 @@ static caber_status check_seen(const caber_fit *f, caber_message *message)
     return CABER_OK;
 }
 
-/* Writes the readings that are furthest off: "a.csv, line 16 (-6.2 sigma)". */
-static void worst(const caber_readings *r, const caber_fit *f, char *text, size_t size)
-{
-    double below = HUGE_VAL;
-    size_t used = 0;
-    text[0] = '\0';
-    for (int k = 0; k < 3; k++) {
-        size_t best = r->count;
-        for (size_t i = 0; i < r->count; i++) {
-            const double off = fabs(f->residual[i].sigmas);
-            if (!r->items[i].left_out && off < below &&
-                (best == r->count || off > fabs(f->residual[best].sigmas)))
-                best = i;
-        }
-        if (best == r->count)
-            return;
-        below = fabs(f->residual[best].sigmas);
-        char title[2 * CABER_NAME_SIZE];
-        reading_title(r, best, title, sizeof title);
-        const int n = snprintf(text + used, size - used, "%s%s (%+.1f sigma)", k ? "; " : "", title,
-                               f->residual[best].sigmas);
-        used = n > 0 && used + (size_t)n < size ? used + (size_t)n : used;
-    }
-}
-
-static caber_status check_agreement(const caber_readings *r, const caber_fit *f,
-                                    caber_message *message)
-{
-    if (f->widened <= conflict)
-        return CABER_OK;
-    char text[600];
-    worst(r, f, text, sizeof text);
-    return message_set(
-        message, CABER_BAD_INPUT,
-        "the readings contradict each other: they scatter by %.1f times their stated "
-        "errors about the best profile. Furthest off: %s. Check them, leave them "
-        "out, or state larger errors",
-        f->widened, text);
-}
-
 /* ------------------------------------------------------------------ checks before the fit */
 
 static size_t count_kind(const caber_readings *r, bool twist)
@@ -275,6 +247,9 @@ static caber_status check_readings(const caber_readings *r, caber_message *messa
             return message_set(message, CABER_BAD_INPUT,
                                "readings: a %s of %g is not allowed; it must be from %g to %g",
                                rule[i].name, rule[i].value, rule[i].low, rule[i].high);
+    if (!((int)r->smoothness >= 0 && r->smoothness <= CABER_DISCREPANCY))
+        return message_set(message, CABER_BAD_INPUT,
+                           "readings: there is no such choice of smoothness");
     if (r->calliper_count < 1)
         return message_set(message, CABER_BAD_INPUT,
                            "readings: at least one outside diameter is needed");
@@ -324,6 +299,21 @@ static void fill_scatter(const fit_problem *m, const double *hat, caber_fit *f)
     f->smooth_gj = 1 / (m->curve[FIT_GJ].bend * m->curve[FIT_GJ].bend);
 }
 
+static void round_stations(caber_shaft *shaft)
+{
+    /* In the units that they are written in. */
+    static const double thousand = 1000, degree = 3.14159265358979323846 / 180;
+    for (size_t i = 0; i < shaft->station_count; i++) {
+        caber_station *s = &shaft->stations[i];
+        s->ei = rounded(s->ei);
+        s->ei_2 = rounded(s->ei_2);
+        s->ei_angle = round(1e2 * (s->ei_angle / degree)) / 1e2 * degree;
+        s->gj = rounded(s->gj);
+        s->mass = rounded(thousand * s->mass) / thousand;
+        s->diameter = rounded(thousand * s->diameter) / thousand;
+    }
+}
+
 /* Fills f from the solution x; the stations are handed over. */
 static caber_status finish(fit_problem *m, const gsl_vector *x, caber_fit *f,
                            caber_message *message)
@@ -332,6 +322,7 @@ static caber_status finish(fit_problem *m, const gsl_vector *x, caber_fit *f,
     double *hat = calloc(m->readings->count, sizeof *hat);
     caber_status status = c && hat ? fit_covariance(m, x, c, hat) : no_memory(message);
     if (status == CABER_OK) {
+        round_stations(&m->shaft);
         fill_scatter(m, hat, f);
         gsl_matrix_scale(c, f->widened * f->widened);
         fill_residuals(m, hat, f);
@@ -359,8 +350,10 @@ static caber_status run(fit_problem *m, caber_fit *f, caber_message *message)
         status = finish(m, x, f, message);
     if (x)
         gsl_vector_free(x);
-    if (status == CABER_OK)
-        status = check_agreement(m->readings, f, message);
+    if (status == CABER_NOT_CONVERGED)
+        return fit_conflict(m->readings, NULL, NAN, conflict, message);
+    if (status == CABER_OK && f->widened > conflict)
+        return fit_conflict(m->readings, f->residual, f->widened, conflict, message);
     return status == CABER_OK ? check_seen(f, message) : status;
 }
 

@@ -151,10 +151,11 @@ static void differentiate(fit_problem *m, const fit_principal *two, size_t index
 }
 
 static caber_status predict(fit_problem *m, const profile *p, const fit_principal *two,
-                            size_t index, reading_modes *kept)
+                            size_t index, reading_jig *jig)
 {
-    caber_status status = reading_predict_kept(p, m->readings->length, &m->readings->items[index],
-                                               &m->predicted[index], &m->weights, kept, m->message);
+    caber_status status =
+        reading_predict_on(jig, p, m->readings->length, &m->readings->items[index],
+                           &m->predicted[index], &m->weights, m->message);
     if (status == CABER_OK && !places_keep(m, index))
         status = message_set(m->message, CABER_NO_MEMORY, "out of memory for the readings");
     if (status == CABER_OK)
@@ -162,33 +163,38 @@ static caber_status predict(fit_problem *m, const profile *p, const fit_principa
     return status;
 }
 
-caber_status fit_evaluate(fit_problem *m, const gsl_vector *x)
+caber_status fit_evaluate(fit_problem *m, const gsl_vector *x, int which)
 {
     for (size_t j = 0; j < m->unknowns; j++)
         if (!(fabs(gsl_vector_get(x, j)) < 30))
-            return CABER_NOT_CONVERGED; /* a step into the void; the solver shortens it */
+            return CABER_NOT_CONVERGED; /* a step into the void; the solver refuses it */
     const fit_principal two = fit_principal_at(m, x);
     set_stations(m, x, &two);
     profile *p = NULL;
-    reading_modes kept = {0};
+    reading_jig jig = {.all = m->readings};
     caber_status status = profile_create(&m->shaft, NULL, &p, m->message);
-    memset(m->seen, 0, 2 * m->hats * sizeof *m->seen);
+    memset(m->seen + (which == FIT_GJ ? m->hats : 0), 0, m->hats * sizeof *m->seen);
     for (size_t i = 0; status == CABER_OK && i < m->readings->count; i++)
-        status = predict(m, p, &two, m->order[i], &kept);
-    reading_modes_free(&kept);
+        if (fit_twists(&m->readings->items[m->order[i]]) == (which == FIT_GJ))
+            status = predict(m, p, &two, m->order[i], &jig);
+    reading_jig_free(&jig);
     profile_free(p);
     return status;
 }
 
 /* To first order the compliance varies over the directions as 1 - e cos, a frequency half as much: e/sqrt 2. */
-void fit_set_sigma(fit_problem *m, double e)
+bool fit_set_sigma(fit_problem *m, double e)
 {
+    bool changed = false;
     for (size_t i = 0; i < m->readings->count; i++) {
         const caber_reading *r = &m->readings->items[i];
         const double part = r->kind == CABER_READ_FREQUENCY ? 0.5 : 1;
-        const bool anywhere = bends(r) && isnan(r->orientation);
-        m->sigma[i] = anywhere ? hypot(r->sigma, part * e / sqrt(2) * m->predicted[i]) : r->sigma;
+        if (!bends(r) || !isnan(r->orientation))
+            continue;
+        m->sigma[i] = hypot(r->sigma, part * e / sqrt(2) * m->predicted[i]);
+        changed = true;
     }
+    return changed;
 }
 
 /* ------------------------------------------------------------------ penalties */
@@ -268,12 +274,29 @@ static double diameter_at(const caber_readings *r, double at)
     return c[i].diameter + part * (c[i + 1].diameter - c[i].diameter);
 }
 
+/* As asked for, and close enough to follow what the shortest span sees: within a fifth of it. */
+static double knot_of(const caber_readings *r)
+{
+    static const double least = 0.02;
+    double knot = r->knot;
+    for (size_t i = 0; i < r->count; i++)
+        if (r->items[i].kind == CABER_READ_SPAN && !r->items[i].left_out)
+            knot = fmin(knot, (r->items[i].held_at - r->items[i].rest_at) / 5);
+    return fmax(knot, fmin(least, r->knot));
+}
+
+/* To 0.01 mm, as it is written and printed. */
+static double station_at(double at)
+{
+    return round(at * 1e5) / 100 / 1000;
+}
+
 static bool stations_create(fit_problem *m)
 {
     const caber_readings *r = m->readings;
     /* Stations as close as knots: what follows the stations is then near enough what follows the splines for
      * the derivatives to be those of the splines. */
-    const double pitch = fmin(r->pitch, r->knot);
+    const double pitch = fmin(r->pitch, knot_of(r));
     const size_t n = (size_t)ceil(r->length / pitch - 1e-9) + 1;
     m->shaft = (caber_shaft){.length = r->length, .density = r->density, .damping = r->damping};
     memcpy(m->shaft.name, r->name, sizeof m->shaft.name);
@@ -283,7 +306,8 @@ static bool stations_create(fit_problem *m)
         return false;
     m->shaft.station_count = n;
     for (size_t i = 0; i < n; i++) {
-        const double at = i + 1 == n ? r->length : r->length * (double)i / (double)(n - 1);
+        const double at =
+            i + 1 == n ? r->length : station_at(r->length * (double)i / (double)(n - 1));
         m->shaft.stations[i].at = at;
         m->shaft.stations[i].diameter = diameter_at(r, at);
         for (int k = 0; k < FIT_CURVES; k++) {
@@ -319,24 +343,36 @@ static void find_directions(fit_problem *m)
     m->direction = n == 2 ? found[0] + found[1] - pi / 2 : 0;
 }
 
-/* Readings that share modes one after the other: each, then the later ones on its jig. */
-static void find_order(fit_problem *m)
+typedef struct rank {
+    const caber_reading *reading;
+    size_t index;
+} rank;
+
+static int rank_compare(const void *a, const void *b)
+{
+    const rank *x = a, *y = b;
+    const double key[2][3] = {{x->reading->held_at, x->reading->kind, x->reading->load},
+                              {y->reading->held_at, y->reading->kind, y->reading->load}};
+    for (int k = 0; k < 3; k++)
+        if (key[0][k] != key[1][k])
+            return key[0][k] < key[1][k] ? -1 : 1;
+    return x->index < y->index ? -1 : 1;
+}
+
+/* Readings that share a beam, and those that share its modes, one after the other. */
+static bool find_order(fit_problem *m)
 {
     const caber_readings *r = m->readings;
-    size_t n = 0;
-    for (size_t i = 0; i < r->count; i++) {
-        const caber_reading *a = &r->items[i];
-        bool placed = false;
-        for (size_t k = 0; a->kind == CABER_READ_FREQUENCY && k < n; k++)
-            placed = placed || m->order[k] == i;
-        if (!placed)
-            m->order[n++] = i;
-        for (size_t j = i + 1; !placed && a->kind == CABER_READ_FREQUENCY && j < r->count; j++) {
-            const caber_reading *b = &r->items[j];
-            if (b->kind == a->kind && b->held_at == a->held_at && b->load == a->load)
-                m->order[n++] = j;
-        }
-    }
+    rank *ranks = malloc(r->count * sizeof *ranks);
+    for (size_t i = 0; ranks && i < r->count; i++)
+        ranks[i] = (rank){&r->items[i], i};
+    if (ranks)
+        qsort(ranks, r->count, sizeof *ranks, rank_compare);
+    for (size_t i = 0; ranks && i < r->count; i++)
+        m->order[i] = ranks[i].index;
+    const bool good = ranks != NULL;
+    free(ranks);
+    return good;
 }
 
 static bool arrays_create(fit_problem *m)
@@ -365,15 +401,13 @@ bool fit_problem_create(fit_problem *m, const caber_readings *r, caber_message *
 {
     *m = (fit_problem){.readings = r, .message = message};
     find_directions(m);
-    const size_t pieces = (size_t)fmax(ceil(r->length / r->knot - 1e-9), 2);
+    const size_t pieces = (size_t)fmax(ceil(r->length / knot_of(r) - 1e-9), 2);
     bool good = curve_create(&m->curve[FIT_EI], pieces, r->length, &m->unknowns) &&
                 curve_create(&m->curve[FIT_MASS], MASS_PIECES, r->length, &m->unknowns);
     m->first_principal = m->unknowns;
     m->unknowns += m->directions ? 2 : 0;
     good = good && curve_create(&m->curve[FIT_GJ], pieces, r->length, &m->unknowns) &&
-           arrays_create(m) && stations_create(m);
-    if (good)
-        find_order(m);
+           arrays_create(m) && stations_create(m) && find_order(m);
     for (size_t i = 0; good && i < r->count; i++) {
         m->used += !r->items[i].left_out;
         m->sigma[i] = r->items[i].sigma;

@@ -5,6 +5,7 @@
 #include <gsl/gsl_blas.h>
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_linalg.h>
+#include <gsl/gsl_multifit_nlinear.h>
 
 #include "base/message.h"
 #include "shaft/fit.h"
@@ -14,12 +15,15 @@
 static const double bend_least = 0.02, bend_most = 0.3, bend_knot = 0.08, bend_power = 1.5;
 /* How a shaft may bend further at one place than elsewhere, see choose_local: m; degrees of freedom. */
 static const double around = 0.1, own = 1.5;
-/* Changes of the sum of squares that are as good as none: what ends the search, roughly and at last, and
- * what a step may make worse, for the sake of derivatives that are those of the splines between the stations and
- * not of what follows the stations: with them steps converge as fast, to a point that may not be the
- * very lowest. */
-static const double rough = 0.1, settled = 1e-6, slack = 0.5, no_worse = 1;
-enum { ROUNDS = 12, STEPS = 80, HALVINGS = 30 };
+/* Relative changes of the unknowns that are as good as none: between choices of the bends, and at last. */
+static const double rough = 1e-2, settled = 1e-4;
+/* The sum of squares that a step may still be worth, over the scatter of the readings, where the search
+ * comes to no end: derivatives are those of the splines, and what lies between the stations follows
+ * these only nearly. */
+static const double no_worse = 0.1;
+/* Stands for residuals where there is no prediction; any step there is refused. */
+static const double void_residual = 1e100;
+enum { ROUNDS = 12, STEPS = 100 };
 
 /* ------------------------------------------------------------------ blocks of the problem */
 
@@ -30,8 +34,9 @@ typedef struct block {
     size_t first, count;
     size_t readings; /* used */
     gsl_matrix *normal, *factor;
-    gsl_vector *gradient, *step;
+    gsl_vector *gradient, *step, *row;
     double value;
+    bool evaluated; /* the problem, for these readings, at the last unknowns */
 } block;
 
 static void block_free(block *b)
@@ -44,6 +49,8 @@ static void block_free(block *b)
         gsl_vector_free(b->gradient);
     if (b->step)
         gsl_vector_free(b->step);
+    if (b->row)
+        gsl_vector_free(b->row);
 }
 
 static bool block_create(block *b, const fit_problem *m, int which)
@@ -55,7 +62,8 @@ static bool block_create(block *b, const fit_problem *m, int which)
     b->factor = gsl_matrix_alloc(b->count, b->count);
     b->gradient = gsl_vector_alloc(b->count);
     b->step = gsl_vector_alloc(b->count);
-    return b->normal && b->factor && b->gradient && b->step;
+    b->row = gsl_vector_alloc(b->count);
+    return b->normal && b->factor && b->gradient && b->step && b->row;
 }
 
 static bool block_has(const block *b, const fit_problem *m, size_t reading)
@@ -70,10 +78,15 @@ static bool is_bend(const fit_penalty *p, const fit_problem *m, int which)
     return p->count == 3 && p->at[0] >= c->first && p->at[0] < c->first + c->count;
 }
 
+static bool penalty_in(const block *b, const fit_penalty *p)
+{
+    return p->at[0] >= b->first && p->at[0] < b->first + b->count;
+}
+
 static void add_penalty(const block *b, const fit_penalty *p, const gsl_vector *x,
                         gsl_matrix *normal, gsl_vector *gradient, double *value)
 {
-    if (p->at[0] < b->first || p->at[0] >= b->first + b->count)
+    if (!penalty_in(b, p))
         return;
     const double v = fit_penalty_value(p, x);
     *value += v * v;
@@ -132,96 +145,125 @@ static bool block_solve(block *b, const fit_problem *m, const gsl_vector *x, dou
     return isfinite(*gain);
 }
 
-/* ------------------------------------------------------------------ Gauss-Newton */
+/* ------------------------------------------------------------------ least squares */
 
-/* The sum of squares where the problem has been evaluated. */
-static double total(const fit_problem *m, const gsl_vector *x)
+/* One block as gsl_multifit_nlinear sees it: rows of the readings used, then of the penalties. */
+typedef struct search {
+    fit_problem *m;
+    block *b;
+    gsl_vector *x;       /* all unknowns; the block's are those of the last evaluation */
+    caber_status status; /* what keeps the search from going on */
+} search;
+
+static size_t row_count(const fit_problem *m, const block *b)
 {
-    double sum = 0;
-    for (size_t i = 0; i < m->readings->count; i++) {
-        const caber_reading *r = &m->readings->items[i];
-        const double off = (m->predicted[i] - r->value) / m->sigma[i];
-        sum += r->left_out ? 0 : off * off;
-    }
+    size_t n = 0;
+    for (size_t i = 0; i < m->readings->count; i++)
+        n += block_has(b, m, i);
     for (size_t i = 0; i < fit_penalty_count(m); i++) {
         const fit_penalty p = fit_penalty_at(m, i);
-        const double value = fit_penalty_value(&p, x);
-        sum += value * value;
+        n += penalty_in(b, &p);
     }
-    return sum;
+    return n;
 }
 
-/* The step of both blocks from x; *gain is what the linearised problem would win. */
-static bool find_step(fit_problem *m, block blocks[2], const gsl_vector *x, gsl_vector *step,
-                      double *gain)
+/* False where there is no prediction. */
+static bool search_go(search *s, const gsl_vector *part)
 {
-    *gain = 0;
-    for (int k = 0; k < 2; k++) {
-        double value, part;
-        block_fill(&blocks[k], m, x);
-        if (!block_solve(&blocks[k], m, x, &value, &part))
-            return false;
-        *gain += part;
-        gsl_vector_view into = gsl_vector_subvector(step, blocks[k].first, blocks[k].count);
-        gsl_vector_memcpy(&into.vector, blocks[k].step);
-    }
-    return true;
+    gsl_vector_view into = gsl_vector_subvector(s->x, s->b->first, s->b->count);
+    if (s->b->evaluated && gsl_vector_equal(part, &into.vector))
+        return true;
+    gsl_vector_memcpy(&into.vector, part);
+    const caber_status status = fit_evaluate(s->m, s->x, s->b->which);
+    s->b->evaluated = status == CABER_OK;
+    if (status != CABER_OK && status != CABER_NOT_CONVERGED)
+        s->status = status;
+    return s->b->evaluated;
 }
 
-static double largest(const gsl_vector *step)
+static int residuals(const gsl_vector *part, void *context, gsl_vector *f)
 {
-    return fmax(fabs(gsl_vector_max(step)), fabs(gsl_vector_min(step)));
+    search *s = context;
+    const fit_problem *m = s->m;
+    size_t row = 0;
+    if (!search_go(s, part)) {
+        gsl_vector_set_all(f, void_residual);
+        return s->status == CABER_OK ? GSL_SUCCESS : GSL_EFAILED;
+    }
+    for (size_t i = 0; i < m->readings->count; i++)
+        if (block_has(s->b, m, i))
+            gsl_vector_set(f, row++, (m->predicted[i] - m->readings->items[i].value) / m->sigma[i]);
+    for (size_t i = 0; i < fit_penalty_count(m); i++) {
+        const fit_penalty p = fit_penalty_at(m, i);
+        if (penalty_in(s->b, &p))
+            gsl_vector_set(f, row++, fit_penalty_value(&p, s->x));
+    }
+    return GSL_SUCCESS;
 }
 
-/* Goes `part` of the step, or as far as makes the sum smaller; x is where it ends. */
-static caber_status take_step(fit_problem *m, gsl_vector *x, const gsl_vector *step,
-                              gsl_vector *from, double part)
+static int slopes(const gsl_vector *part, void *context, gsl_matrix *j)
 {
-    const double before = total(m, x);
-    /* No property by more than e at once. */
-    part /= fmax(1, largest(step));
-    gsl_vector_memcpy(from, x);
-    for (int k = 0; k < HALVINGS; k++, part /= 2) {
-        gsl_vector_memcpy(x, from);
-        gsl_blas_daxpy(part, step, x);
-        const caber_status status = fit_evaluate(m, x);
-        if (status == CABER_OK && total(m, x) <= before + slack)
-            return CABER_OK;
-        if (status != CABER_OK && status != CABER_NOT_CONVERGED)
-            return status;
+    search *s = context;
+    const fit_problem *m = s->m;
+    size_t row = 0;
+    if (!search_go(s, part))
+        return GSL_EFAILED;
+    gsl_matrix_set_zero(j);
+    for (size_t i = 0; i < m->readings->count; i++)
+        if (block_has(s->b, m, i)) {
+            gsl_vector_const_view from =
+                gsl_matrix_const_subrow(m->slope, i, s->b->first, s->b->count);
+            gsl_matrix_set_row(j, row++, &from.vector);
+        }
+    for (size_t i = 0; i < fit_penalty_count(m); i++) {
+        const fit_penalty p = fit_penalty_at(m, i);
+        if (!penalty_in(s->b, &p))
+            continue;
+        for (size_t k = 0; k < p.count; k++)
+            gsl_matrix_set(j, row, p.at[k] - s->b->first, p.factor[k]);
+        row++;
     }
-    gsl_vector_memcpy(x, from);
-    return fit_evaluate(m, x);
+    return GSL_SUCCESS;
 }
 
-/* From x, where the problem has been evaluated, to the least sum of squares, where it is then. What counts as
- * no change grows with the readings' scatter, as the bands do. */
-static caber_status descend(fit_problem *m, block blocks[2], gsl_vector *x, double until)
+static caber_status no_profile(fit_problem *m)
 {
-    gsl_vector *step = gsl_vector_alloc(m->unknowns), *from = gsl_vector_alloc(m->unknowns);
-    caber_status status = CABER_OK;
-    double gain = HUGE_VAL, scatter = 1, part = 1;
-    if (!step || !from)
-        status = message_set(m->message, CABER_NO_MEMORY, "out of memory for the profile");
-    for (int k = 0; status == CABER_OK && k < STEPS; k++) {
-        const double last = gain;
-        scatter = fmax(1, total(m, x) / (double)m->used);
-        if (!find_step(m, blocks, x, step, &gain))
-            gain = HUGE_VAL;
-        /* Small steps that run to and fro about a place grow shorter. */
-        part = gain > last / 2 && largest(step) < 0.1 ? fmax(part / 2, 0.1) : fmin(2 * part, 1);
-        if (gain <= until * scatter || gain == HUGE_VAL)
-            break;
-        status = take_step(m, x, step, from, part);
-    }
-    if (step)
-        gsl_vector_free(step);
-    if (from)
-        gsl_vector_free(from);
-    if (status == CABER_OK && !(gain <= fmax(until, no_worse) * scatter))
-        return message_set(m->message, CABER_NOT_CONVERGED,
-                           "no profile was found that follows the readings");
-    return status;
+    return message_set(m->message, CABER_NOT_CONVERGED,
+                       "no profile was found that follows the readings");
+}
+
+/* Whether a step from x, where the block has been evaluated, is worth no more than what is allowed. */
+static bool at_rest(const fit_problem *m, block *b, const gsl_vector *x)
+{
+    double value, gain;
+    block_fill(b, m, x);
+    return block_solve(b, m, x, &value, &gain) &&
+           gain <= no_worse * fmax(1, value / (double)b->readings);
+}
+
+/* From x to the least sum of squares of the block, where it has been evaluated then. */
+static caber_status descend(fit_problem *m, block *b, gsl_vector *x, double until)
+{
+    search s = {.m = m, .b = b, .x = x, .status = CABER_OK};
+    gsl_multifit_nlinear_parameters how = gsl_multifit_nlinear_default_parameters();
+    how.trs = gsl_multifit_nlinear_trs_lm;
+    how.solver = gsl_multifit_nlinear_solver_qr;
+    gsl_multifit_nlinear_fdf f = {
+        .f = residuals, .df = slopes, .n = row_count(m, b), .p = b->count, .params = &s};
+    gsl_multifit_nlinear_workspace *w =
+        gsl_multifit_nlinear_alloc(gsl_multifit_nlinear_trust, &how, f.n, f.p);
+    if (!w)
+        return message_set(m->message, CABER_NO_MEMORY, "out of memory for the profile");
+    gsl_vector_const_view from = gsl_vector_const_subvector(x, b->first, b->count);
+    gsl_vector_memcpy(b->step, &from.vector);
+    int info, rc = gsl_multifit_nlinear_init(b->step, &f, w);
+    if (rc == GSL_SUCCESS)
+        rc = gsl_multifit_nlinear_driver(STEPS, until, 0, 0, NULL, NULL, &info, w);
+    const bool found = s.status == CABER_OK && search_go(&s, gsl_multifit_nlinear_position(w));
+    gsl_multifit_nlinear_free(w);
+    if (s.status != CABER_OK)
+        return s.status;
+    return found && (rc == GSL_SUCCESS || at_rest(m, b, x)) ? CABER_OK : no_profile(m);
 }
 
 /* ------------------------------------------------------------------ how far the curves may bend */
@@ -230,6 +272,14 @@ static double bend_at(const fit_curve *c, int k)
 {
     return bend_least * pow(bend_most / bend_least, (double)k / (FIT_GRID - 1)) *
            pow(c->knot / bend_knot, bend_power);
+}
+
+/* Takes a bend as if it were known. */
+static void believe(fit_problem *m, int which, double bend)
+{
+    fit_grid *grid = &m->grid[which];
+    *grid = (fit_grid){.bend[0] = bend, .weight[0] = 1};
+    m->curve[which].bend = bend;
 }
 
 /* Log of the marginal likelihood of the curve's bend, but for a constant:
@@ -251,14 +301,12 @@ static double likelihood(block *b, const fit_problem *m, const gsl_vector *x)
     return -(least / f + n * log(f)) / 2 - half - (double)(c->count - 2) * log(c->bend);
 }
 
-/* Fills the curve's grid at x, leaves its bend at the mean; returns by what factor that changed, as a log. */
-static double choose_bend(fit_problem *m, block *b, const gsl_vector *x)
+/* The mean of log(bend) over the grid as the likelihood weighs it. */
+static double mean_bend(fit_problem *m, block *b, const gsl_vector *x)
 {
     fit_curve *c = &m->curve[b->which];
     fit_grid *grid = &m->grid[b->which];
-    const double before = c->bend;
     double most = -HUGE_VAL, sum = 0, mean = 0;
-    block_fill(b, m, x);
     for (int k = 0; k < FIT_GRID; k++) {
         grid->bend[k] = c->bend = bend_at(c, k);
         grid->weight[k] = likelihood(b, m, x);
@@ -271,7 +319,97 @@ static double choose_bend(fit_problem *m, block *b, const gsl_vector *x)
     }
     for (int k = 0; k < FIT_GRID; k++)
         grid->weight[k] /= sum;
-    c->bend = exp(mean / sum);
+    return exp(mean / sum);
+}
+
+/* Leverage of a reading of the block as it is solved. */
+static double leverage(block *b, const fit_problem *m, size_t reading)
+{
+    gsl_vector_const_view row = gsl_matrix_const_subrow(m->slope, reading, b->first, b->count);
+    double hat;
+    gsl_vector_memcpy(b->row, &row.vector);
+    gsl_blas_dtrsv(CblasLower, CblasNoTrans, CblasNonUnit, b->factor, b->row);
+    gsl_blas_ddot(b->row, b->row, &hat);
+    return hat;
+}
+
+/* Of the linearised fit with the curve's bend: chi^2, and the degrees of freedom it leaves. */
+static bool misfit(block *b, const fit_problem *m, const gsl_vector *x, double *chi_square,
+                   double *freedom)
+{
+    double value, gain;
+    *chi_square = 0;
+    *freedom = (double)b->readings;
+    if (!block_solve(b, m, x, &value, &gain))
+        return false;
+    for (size_t i = 0; i < m->readings->count; i++) {
+        if (!block_has(b, m, i))
+            continue;
+        gsl_vector_const_view row = gsl_matrix_const_subrow(m->slope, i, b->first, b->count);
+        double change;
+        gsl_blas_ddot(&row.vector, b->step, &change);
+        const double off = (m->predicted[i] - m->readings->items[i].value) / m->sigma[i] + change;
+        *chi_square += off * off;
+        *freedom -= leverage(b, m, i);
+    }
+    return true;
+}
+
+/* Of generalised cross-validation the least, n chi^2/freedom^2 (P. Craven and G. Wahba 1979, Numer. Math.
+ * 31:377; from memory). */
+static double crossed_bend(fit_problem *m, block *b, const gsl_vector *x)
+{
+    fit_curve *c = &m->curve[b->which];
+    double least = HUGE_VAL, best = c->bend;
+    for (int k = 0; k < FIT_GRID; k++) {
+        double chi_square, freedom;
+        c->bend = bend_at(c, k);
+        if (!misfit(b, m, x, &chi_square, &freedom) || !(freedom > 0))
+            continue;
+        const double score = chi_square / (freedom * freedom);
+        if (score < least) {
+            least = score;
+            best = c->bend;
+        }
+    }
+    return best;
+}
+
+/* Of the discrepancy principle: the smoothest whose chi^2 is the degrees of freedom it leaves, between two
+ * of the grid by their logarithms; the end of the grid where chi^2 is below, or above, at all (V. A. Morozov
+ * 1966, Soviet Math. Dokl. 7:414; from memory). */
+static double discrepant_bend(fit_problem *m, block *b, const gsl_vector *x)
+{
+    fit_curve *c = &m->curve[b->which];
+    double last = NAN, last_bend = NAN;
+    for (int k = 0; k < FIT_GRID; k++) {
+        double chi_square, freedom;
+        c->bend = bend_at(c, k);
+        if (!misfit(b, m, x, &chi_square, &freedom))
+            continue;
+        const double over = chi_square / freedom - 1;
+        if (over <= 0)
+            return k == 0 || isnan(last)
+                       ? c->bend
+                       : last_bend * pow(c->bend / last_bend, last / (last - over));
+        last = over;
+        last_bend = c->bend;
+    }
+    return c->bend;
+}
+
+/* Chooses the curve's bend and fills its grid at x; returns by what factor that changed, as a log. */
+static double choose_bend(fit_problem *m, block *b, const gsl_vector *x)
+{
+    fit_curve *c = &m->curve[b->which];
+    const double before = c->bend;
+    block_fill(b, m, x);
+    if (m->readings->smoothness == CABER_LIKELIHOOD)
+        c->bend = mean_bend(m, b, x);
+    else
+        believe(m, b->which,
+                m->readings->smoothness == CABER_DISCREPANCY ? discrepant_bend(m, b, x)
+                                                             : crossed_bend(m, b, x));
     return fabs(log(c->bend / before));
 }
 
@@ -324,20 +462,28 @@ static void choose_local(fit_problem *m, block *b, const gsl_vector *x)
 
 /* ------------------------------------------------------------------ all of it */
 
+static double level_mass(const caber_readings *r)
+{
+    for (size_t i = 0; i < r->count; i++)
+        if (r->items[i].kind == CABER_READ_MASS && !r->items[i].left_out)
+            return r->items[i].value;
+    return 0.06;
+}
+
 /* A level shaft that the readings agree with on average: static readings go like 1/EI or 1/GJ. */
 static caber_status start(fit_problem *m, gsl_vector *x)
 {
     static const double level = 3; /* log of 20 N m2 */
     const caber_readings *r = m->readings;
-    double sum[FIT_CURVES] = {0}, count[FIT_CURVES] = {0}, mass = 0.06;
-    for (size_t i = 0; i < r->count; i++)
-        if (r->items[i].kind == CABER_READ_MASS && !r->items[i].left_out)
-            mass = r->items[i].value;
+    double sum[FIT_CURVES] = {0}, count[FIT_CURVES] = {0};
     gsl_vector_set_zero(x);
     for (int k = 0; k < FIT_CURVES; k++)
         for (size_t j = 0; j < m->curve[k].count; j++)
-            gsl_vector_set(x, m->curve[k].first + j, k == FIT_MASS ? log(mass / r->length) : level);
-    const caber_status status = fit_evaluate(m, x);
+            gsl_vector_set(x, m->curve[k].first + j,
+                           k == FIT_MASS ? log(level_mass(r) / r->length) : level);
+    caber_status status = fit_evaluate(m, x, FIT_EI);
+    if (status == CABER_OK)
+        status = fit_evaluate(m, x, FIT_GJ);
     for (size_t i = 0; status == CABER_OK && i < r->count; i++) {
         const caber_reading *q = &r->items[i];
         if (q->left_out || q->kind == CABER_READ_MASS || q->kind == CABER_READ_BALANCE)
@@ -351,60 +497,55 @@ static caber_status start(fit_problem *m, gsl_vector *x)
     for (int k = 0; status == CABER_OK && k < FIT_CURVES; k++)
         for (size_t j = 0; count[k] > 0 && j < m->curve[k].count; j++)
             gsl_vector_set(x, m->curve[k].first + j, level + sum[k] / count[k]);
-    return status == CABER_OK ? fit_evaluate(m, x) : status;
+    return status;
 }
 
-/* The middle of the range, as if known, for both curves. */
-static void middle_bends(fit_problem *m, const block blocks[2])
+/* Sum of squares of the block's readings and penalties, where it has been evaluated. */
+static double total(const fit_problem *m, block *b, const gsl_vector *x)
 {
-    for (int k = 0; k < 2; k++) {
-        fit_curve *c = &m->curve[blocks[k].which];
-        fit_grid *grid = &m->grid[blocks[k].which];
-        *grid = (fit_grid){.weight[FIT_GRID / 2] = 1};
-        c->bend = grid->bend[FIT_GRID / 2] = bend_at(c, FIT_GRID / 2);
+    double value = 0;
+    block_fill(b, m, x);
+    for (size_t i = 0; i < fit_penalty_count(m); i++) {
+        const fit_penalty p = fit_penalty_at(m, i);
+        if (is_bend(&p, m, b->which))
+            value += fit_penalty_value(&p, x) * fit_penalty_value(&p, x);
     }
+    return value + b->value;
 }
 
-/* Chooses bends at x; returns the larger change of a log(bend). */
-static double choose(fit_problem *m, block blocks[2], const gsl_vector *x)
-{
-    double most = 0;
-    for (int k = 0; k < 2; k++) {
-        most = fmax(most, choose_bend(m, &blocks[k], x));
-        choose_local(m, &blocks[k], x);
-    }
-    return most;
-}
-
-static caber_status rounds(fit_problem *m, block blocks[2], gsl_vector *x)
+static caber_status rounds(fit_problem *m, block *b, gsl_vector *x)
 {
     static const double near = 0.05; /* of log(bend) */
     /* Mean scatter in sigmas beyond which it is no use to ask how far the curve bends. */
     static const double hopeless = 6;
-    middle_bends(m, blocks);
-    caber_status status = start(m, x);
+    caber_status status = CABER_OK;
+    believe(m, b->which, bend_at(&m->curve[b->which], FIT_GRID / 2));
     for (int round = 0; status == CABER_OK && round < ROUNDS; round++) {
-        status = descend(m, blocks, x, rough);
-        if (status != CABER_OK || total(m, x) > hopeless * hopeless * (double)m->used)
+        status = descend(m, b, x, rough);
+        if (status != CABER_OK || total(m, b, x) > hopeless * hopeless * (double)b->readings)
             break;
-        const double change = choose(m, blocks, x);
-        fit_set_sigma(m, fit_principal_at(m, x).e);
-        status = fit_evaluate(m, x);
+        const double change = choose_bend(m, b, x);
+        choose_local(m, b, x);
+        if (b->which == FIT_EI && fit_set_sigma(m, fit_principal_at(m, x).e))
+            b->evaluated = false;
         if (change < near)
             break;
     }
-    return status == CABER_OK ? descend(m, blocks, x, settled) : status;
+    return status == CABER_OK ? descend(m, b, x, settled) : status;
 }
 
+/* EI first: where it bends further GJ may, too. */
 caber_status fit_solve(fit_problem *m, gsl_vector *x)
 {
-    block blocks[2] = {{0}};
-    const bool good = block_create(&blocks[0], m, FIT_EI) && block_create(&blocks[1], m, FIT_GJ);
-    const caber_status status =
-        good ? rounds(m, blocks, x)
-             : message_set(m->message, CABER_NO_MEMORY, "out of memory for the profile");
-    for (int k = 0; k < 2; k++)
-        block_free(&blocks[k]);
+    static const int which[2] = {FIT_EI, FIT_GJ};
+    caber_status status = start(m, x);
+    for (int k = 0; status == CABER_OK && k < 2; k++) {
+        block b;
+        status = block_create(&b, m, which[k])
+                     ? rounds(m, &b, x)
+                     : message_set(m->message, CABER_NO_MEMORY, "out of memory for the profile");
+        block_free(&b);
+    }
     return status;
 }
 
@@ -431,10 +572,7 @@ static bool leverages(block *b, fit_problem *m, const gsl_vector *x, double *hat
     for (size_t i = 0; i < m->readings->count; i++) {
         if (fit_twists(&m->readings->items[i]) != (b->which == FIT_GJ))
             continue;
-        gsl_vector_const_view row = gsl_matrix_const_subrow(m->slope, i, b->first, b->count);
-        gsl_vector_memcpy(b->step, &row.vector);
-        gsl_blas_dtrsv(CblasLower, CblasNoTrans, CblasNonUnit, b->factor, b->step);
-        gsl_blas_ddot(b->step, b->step, &hat[i]);
+        hat[i] = leverage(b, m, i);
     }
     return true;
 }

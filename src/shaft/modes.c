@@ -97,26 +97,28 @@ static void krylov_grow(krylov *k, const beam *b, size_t from, double *x)
 }
 
 /* Eigenpairs of Q' M K^-1 M Q, descending; 1/omega^2 each. */
-static bool ritz(const krylov *k, gsl_vector *value, gsl_matrix *vector)
+static caber_status ritz(const krylov *k, gsl_vector *value, gsl_matrix *vector)
 {
     gsl_matrix *t = gsl_matrix_alloc(k->size, k->size);
     gsl_eigen_symmv_workspace *w = gsl_eigen_symmv_alloc(k->size);
-    bool good = t && w;
-    if (good) {
+    caber_status status = CABER_NO_MEMORY;
+    if (t && w) {
         for (size_t i = 0; i < k->size; i++)
             for (size_t j = 0; j <= i; j++) {
                 const double a = dot(k->n, k->mq + i * k->n, k->kmq + j * k->n);
                 gsl_matrix_set(t, i, j, a);
                 gsl_matrix_set(t, j, i, a);
             }
-        good = gsl_eigen_symmv(t, value, vector, w) == GSL_SUCCESS &&
-               gsl_eigen_symmv_sort(value, vector, GSL_EIGEN_SORT_VAL_DESC) == GSL_SUCCESS;
+        const bool good =
+            gsl_eigen_symmv(t, value, vector, w) == GSL_SUCCESS &&
+            gsl_eigen_symmv_sort(value, vector, GSL_EIGEN_SORT_VAL_DESC) == GSL_SUCCESS;
+        status = good ? CABER_OK : CABER_NOT_CONVERGED;
     }
     if (t)
         gsl_matrix_free(t);
     if (w)
         gsl_eigen_symmv_free(w);
-    return good;
+    return status;
 }
 
 /* Makes the tip's largest motion positive, so that shapes have one sign on every machine. */
@@ -158,7 +160,7 @@ static double extract(const krylov *k, const beam *b, const gsl_vector *value,
 }
 
 /* Grows the space by whole blocks, trying it out whenever it has grown by half the wanted count. */
-static bool solve(krylov *k, const beam *b, modes *m, double *x)
+static caber_status solve(krylov *k, const beam *b, modes *m, double *x)
 {
     size_t last = 0, next = 2 * m->count + 4 * BLOCK;
     const size_t wanted = m->count;
@@ -171,19 +173,21 @@ static bool solve(krylov *k, const beam *b, modes *m, double *x)
         if (k->size < next && !exhausted)
             continue;
         if (k->size == 0)
-            return false;
+            return CABER_NOT_CONVERGED;
         m->count = wanted < k->size ? wanted : k->size;
         gsl_vector *value = gsl_vector_alloc(k->size);
         gsl_matrix *vector = gsl_matrix_alloc(k->size, k->size);
-        const bool found = value && vector && ritz(k, value, vector);
+        const caber_status found = value && vector ? ritz(k, value, vector) : CABER_NO_MEMORY;
         const double residual =
-            found ? extract(k, b, value, vector, m, x, x + k->n) : (double)INFINITY;
+            found == CABER_OK ? extract(k, b, value, vector, m, x, x + k->n) : (double)INFINITY;
         if (value)
             gsl_vector_free(value);
         if (vector)
             gsl_matrix_free(vector);
-        if (residual <= residual_aim || exhausted || !found)
-            return residual <= residual_allowed;
+        if (found != CABER_OK)
+            return found;
+        if (residual <= residual_aim || exhausted)
+            return residual <= residual_allowed ? CABER_OK : CABER_NOT_CONVERGED;
         next = k->size + wanted / 2 + BLOCK;
     }
 }
@@ -208,11 +212,11 @@ caber_status modes_create(const beam *b, size_t count, modes **out, caber_messag
         m->shape = malloc(count * n * sizeof(double));
         good = m->omega && m->shape;
     }
-    caber_status status = CABER_OK;
-    if (!good)
-        status = message_set(message, CABER_NO_MEMORY, "out of memory for the shaft's modes");
-    else if (!solve(&k, b, m, x))
-        status = message_set(message, CABER_NOT_CONVERGED, "the shaft's modes were not found");
+    const caber_status status = good ? solve(&k, b, m, x) : CABER_NO_MEMORY;
+    if (status != CABER_OK)
+        message_set(message, status,
+                    status == CABER_NO_MEMORY ? "out of memory for the shaft's modes"
+                                              : "the shaft's modes were not found");
     krylov_free(&k);
     free(x);
     if (status != CABER_OK) {

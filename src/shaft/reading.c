@@ -4,18 +4,13 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "base/message.h"
 
 static const double two_pi = 6.28318530717958647692;
-/* m, longest element of a frequency jig: the lowest mode is good to 1e-6 with it. */
+/* m, longest element: the lowest mode is good to 1e-6 with it, deflections to 3e-5, see reading.h. */
 static const double element = 0.04;
-
-/* Three-point Gauss rule on (0, 1): between stations a moment squared over EI is smooth, and for a
- * uniform shaft exact. */
-enum { GAUSS = 3 };
-static const double gauss_x[GAUSS] = {0.11270166537925831148, 0.5, 0.88729833462074168852};
-static const double gauss_w[GAUSS] = {5.0 / 18, 8.0 / 18, 5.0 / 18};
 
 /* ------------------------------------------------------------------ weights */
 
@@ -45,123 +40,94 @@ static caber_status no_memory(caber_message *message)
     return message_set(message, CABER_NO_MEMORY, "out of memory for a reading");
 }
 
-/* ------------------------------------------------------------------ pieces of the shaft */
-
-/* Walks from one place to another by pieces that no station, jump or given place lies within. */
-typedef struct walk {
-    const double *place;
-    size_t count, next;
-    double stop[2];  /* two more places to stop at */
-    double from, to; /* the piece */
-    double end;      /* of the walk */
-} walk;
-
-static walk walk_start(const profile *p, double from, double end, double stop_a, double stop_b)
+/* One of 0 for each of the beam's Gauss points; false when there is no memory. */
+static bool weights_start(const beam *b, reading_weights *weights)
 {
-    walk w = {.stop = {stop_a, stop_b}, .to = from, .end = end};
-    w.count = profile_places(p, &w.place);
-    return w;
+    for (size_t i = 0; i < b->point_count; i++) {
+        reading_weight *weight = weights_add(weights);
+        if (!weight)
+            return false;
+        weight->at = b->held_at - b->point[i].s;
+    }
+    return true;
 }
 
-static bool walk_on(walk *w)
+/* Adds scale times the change of x' K y to the weights of the Gauss points, and, with `squared` omega^2,
+ * takes off that of omega^2 x' M y. */
+static void weigh(const beam *b, const double *x, const double *y, double squared, double scale,
+                  reading_weight *items)
 {
-    w->from = w->to;
-    if (!(w->from < w->end))
-        return false;
-    while (w->next < w->count && w->place[w->next] <= w->from)
-        w->next++;
-    w->to = w->next < w->count ? fmin(w->place[w->next], w->end) : w->end;
-    for (int k = 0; k < 2; k++)
-        if (w->stop[k] > w->from)
-            w->to = fmin(w->to, w->stop[k]);
-    return true;
+    for (size_t i = 0; i < b->point_count; i++) {
+        const beam_point *point = &b->point[i];
+        const beam_state p = beam_state_at(b, x, point->s);
+        const beam_state q = x == y ? p : beam_state_at(b, y, point->s);
+        const double bend = scale * point->over * point->ei;
+        items[i].bend[0] += bend * p.v_curvature * q.v_curvature;
+        items[i].bend[1] += bend * p.w_curvature * q.w_curvature;
+        items[i].bend[2] += bend * (p.v_curvature * q.w_curvature + p.w_curvature * q.v_curvature);
+        items[i].twist += scale * point->over * point->gj * p.twist_rate * q.twist_rate;
+        if (squared > 0)
+            items[i].mass -= scale * squared * point->mass * (p.v * q.v + p.w * q.w);
+    }
 }
 
 /* ------------------------------------------------------------------ static readings */
 
-/* Moment at `at` of a unit load at `load`, N m/N; of a unit couple, 1. */
-static double moment(const caber_reading *r, double load, double at)
+/* f = the nodal forces of a unit load or couple at `at` in the direction (c, s), with what the other
+ * support of a span answers: held at the one, the shaft is turned about it onto the other. They are
+ * also what takes displacements to what is read at `at`. */
+static void unit_load(const beam *b, const caber_reading *r, double at, double c, double s,
+                      double *f)
 {
-    if (r->kind == CABER_READ_TWIST)
-        return at >= load ? 1 : 0;
-    if (r->kind == CABER_READ_CANTILEVER)
-        return fmax(at - load, 0);
-    const double length = r->held_at - r->rest_at, a = load - r->rest_at, x = at - r->rest_at;
-    return x < a ? x * (length - a) / length : a * (length - x) / length;
-}
-
-/* The compliances of a section in the reading's direction, and what they give to the weights. */
-typedef struct direction {
-    bool noted;
-    double cosine, sine;
-} direction;
-
-static direction direction_of(const caber_reading *r)
-{
-    const bool noted = !isnan(r->orientation);
-    return (direction){noted, noted ? cos(r->orientation) : 0, noted ? sin(r->orientation) : 0};
-}
-
-/* c' B^-1 c, or its mean over all directions; in bend[] k k' times EI, which weights a change of B. */
-static double compliance(const profile_point *q, const direction *d, double bend[3])
-{
-    const double ca = cos(q->angle), sa = sin(q->angle), ei = sqrt(q->ei * q->ei_2);
-    const double a = 1 / q->ei, b = 1 / q->ei_2;
-    /* B^-1: vv, ww, vw. */
-    const double inverse[3] = {a * ca * ca + b * sa * sa, a * sa * sa + b * ca * ca,
-                               (a - b) * ca * sa};
-    if (!d->noted) { /* the mean of k k' is B^-2 / 2 */
-        bend[0] = ei * (inverse[0] * inverse[0] + inverse[2] * inverse[2]) / 2;
-        bend[1] = ei * (inverse[1] * inverse[1] + inverse[2] * inverse[2]) / 2;
-        bend[2] = ei * inverse[2] * (inverse[0] + inverse[1]);
-        return (a + b) / 2;
-    }
-    const double v = inverse[0] * d->cosine + inverse[2] * d->sine;
-    const double w = inverse[2] * d->cosine + inverse[1] * d->sine;
-    bend[0] = ei * v * v;
-    bend[1] = ei * w * w;
-    bend[2] = 2 * ei * v * w;
-    return v * d->cosine + w * d->sine;
-}
-
-/* One place's share of a reading; its weight in *weight unless that is NULL. */
-static double share(const profile_point *q, const caber_reading *r, const direction *d,
-                    double scale, reading_weight *weight)
-{
+    const double place = b->held_at - at;
+    memset(f, 0, b->dof_count * sizeof *f);
     if (r->kind == CABER_READ_TWIST) {
-        if (weight)
-            weight->twist = -scale / q->gj;
-        return scale / q->gj;
+        beam_add_couple(b, place, 1, f);
+        return;
     }
-    double bend[3];
-    const double value = scale * compliance(q, d, bend);
-    for (int k = 0; weight && k < 3; k++)
-        weight->bend[k] = -scale * bend[k];
-    return value;
+    beam_add_force(b, place, c, s, f);
+    if (r->kind == CABER_READ_SPAN) {
+        const double rest = b->held_at - r->rest_at, part = place / rest;
+        beam_add_force(b, rest, -part * c, -part * s, f);
+    }
 }
 
-static caber_status predict_static(const profile *p, const caber_reading *r, double *out,
-                                   reading_weights *weights, caber_message *message)
+/* Of a unit load in one direction; x and y are scratch, as long as the beam has freedoms. */
+static double read_static_along(const beam *b, const caber_reading *r, double c, double s,
+                                double scale, double *x, double *y, reading_weight *items)
 {
-    const bool span = r->kind == CABER_READ_SPAN;
-    const direction d = direction_of(r);
-    /* Between the clamp and the nearer of load and reading nothing else bends or twists. */
-    walk w = walk_start(p, span ? r->rest_at : fmax(r->load_at, r->read_at), r->held_at, r->load_at,
-                        r->read_at);
-    *out = 0;
-    while (walk_on(&w))
-        for (int g = 0; g < GAUSS; g++) {
-            const double at = w.from + gauss_x[g] * (w.to - w.from);
-            const double scale = r->load * gauss_w[g] * (w.to - w.from) *
-                                 moment(r, r->load_at, at) * moment(r, r->read_at, at);
-            const profile_point q = profile_at(p, at);
-            reading_weight *weight = weights ? weights_add(weights) : NULL;
-            if (weights && !weight)
-                return no_memory(message);
-            if (weight)
-                weight->at = at;
-            *out += share(&q, r, &d, scale, weight);
-        }
+    const bool apart = r->read_at != r->load_at;
+    double out = 0;
+    unit_load(b, r, r->load_at, c, s, x);
+    unit_load(b, r, r->read_at, c, s, y);
+    beam_solve(b, x);
+    for (size_t i = 0; i < b->dof_count; i++)
+        out += y[i] * x[i];
+    if (items) {
+        if (apart)
+            beam_solve(b, y);
+        weigh(b, x, apart ? y : x, 0, -scale, items);
+    }
+    return scale * out;
+}
+
+static caber_status read_static(const beam *b, const caber_reading *r, double *out,
+                                reading_weights *weights, caber_message *message)
+{
+    const bool anywhere = isnan(r->orientation) && r->kind != CABER_READ_TWIST;
+    const double angle = isnan(r->orientation) ? 0 : r->orientation, c = cos(angle), s = sin(angle);
+    double *x = malloc(2 * b->dof_count * sizeof *x);
+    if (!x || (weights && !weights_start(b, weights))) {
+        free(x);
+        return no_memory(message);
+    }
+    reading_weight *items = weights ? weights->items : NULL;
+    /* The mean over all directions is that over two across each other. */
+    const double scale = anywhere ? r->load / 2 : r->load;
+    *out = read_static_along(b, r, c, s, scale, x, x + b->dof_count, items);
+    if (anywhere)
+        *out += read_static_along(b, r, -s, c, scale, x, x + b->dof_count, items);
+    free(x);
     return CABER_OK;
 }
 
@@ -188,141 +154,172 @@ static double pull(const beam *b, const modes *m, double c, double s, double *sh
     return squared / sum;
 }
 
-/* The weights of d(omega^2) of a shape, times `scale`, added to those of the elements' Gauss points. */
-static void weigh(const beam *b, const double *x, double squared, double scale,
-                  reading_weight *items)
-{
-    for (size_t i = 0; i < b->point_count; i++) {
-        const beam_point *point = &b->point[i];
-        const profile_point q = beam_section(b, point->s);
-        const beam_state y = beam_state_at(b, x, point->s);
-        /* The points' masses hold the rule's weights: mass = m dx. */
-        const double bend = scale * point->mass / q.mass * sqrt(q.ei * q.ei_2);
-        items[i].bend[0] += bend * y.v_curvature * y.v_curvature;
-        items[i].bend[1] += bend * y.w_curvature * y.w_curvature;
-        items[i].bend[2] += 2 * bend * y.v_curvature * y.w_curvature;
-        items[i].mass -= scale * squared * point->mass * (y.v * y.v + y.w * y.w);
-    }
-}
-
 /* The frequency in one direction, or the root of the mean square of two across each other, which
  * is that over all. */
 static caber_status read_frequency(const beam *b, const modes *m, const caber_reading *r,
                                    double *out, reading_weights *weights, caber_message *message)
 {
     const int count = isnan(r->orientation) ? 2 : 1;
-    const direction d = direction_of(r);
+    const double angle = count == 2 ? 0 : r->orientation, c = cos(angle), s = sin(angle);
     double *shape = malloc((size_t)count * m->dof_count * sizeof *shape), squared[2], mean = 0;
-    for (size_t i = 0; shape && weights && i < b->point_count; i++) {
-        reading_weight *weight = weights_add(weights);
-        if (!weight) {
-            free(shape);
-            return no_memory(message);
-        }
-        weight->at = b->held_at - b->point[i].s;
-    }
-    if (!shape)
+    if (!shape || (weights && !weights_start(b, weights))) {
+        free(shape);
         return no_memory(message);
+    }
     for (int k = 0; k < count; k++) {
-        squared[k] = pull(b, m, d.noted ? d.cosine : k == 0, d.noted ? d.sine : k == 1,
-                          shape + (size_t)k * m->dof_count);
+        squared[k] = pull(b, m, k ? -s : c, k ? c : s, shape + (size_t)k * m->dof_count);
         mean += squared[k] / count;
     }
     *out = sqrt(mean) / two_pi;
     /* d(frequency) = d(omega^2)/(2 omega 2 pi). */
-    for (int k = 0; weights && k < count; k++)
-        weigh(b, shape + (size_t)k * m->dof_count, squared[k],
-              1 / (2 * two_pi * two_pi * *out * count), weights->items);
+    for (int k = 0; weights && k < count; k++) {
+        const double *x = shape + (size_t)k * m->dof_count;
+        weigh(b, x, x, squared[k], 1 / (2 * two_pi * two_pi * *out * count), weights->items);
+        for (size_t i = 0; i < weights->count; i++)
+            weights->items[i].twist = 0;
+    }
     free(shape);
-    return CABER_OK;
-}
-
-void reading_modes_free(reading_modes *k)
-{
-    modes_free(k->modes);
-    beam_free(k->beam);
-    *k = (reading_modes){0};
-}
-
-/* Fills what is kept with the modes of the reading's jig, unless it is those. */
-static caber_status modes_keep(const profile *p, const caber_reading *r, reading_modes *kept,
-                               caber_message *message)
-{
-    if (kept->modes && kept->profile == p && kept->held_at == r->held_at && kept->mass == r->load)
-        return CABER_OK;
-    reading_modes_free(kept);
-    const beam_shape shape = {.profile = p, .held_at = r->held_at, .element = element};
-    const beam_body body = {.mass = r->load};
-    caber_status status = beam_create(&shape, &kept->beam, message);
-    if (status == CABER_OK) {
-        beam_add_body(kept->beam, &body);
-        status = modes_create(kept->beam, 2, &kept->modes, message);
-    }
-    if (status != CABER_OK) {
-        reading_modes_free(kept);
-        return status;
-    }
-    kept->profile = p;
-    kept->held_at = r->held_at;
-    kept->mass = r->load;
     return CABER_OK;
 }
 
 /* ------------------------------------------------------------------ mass and balance */
 
-static caber_status predict_mass(const profile *p, double length, const caber_reading *r,
-                                 double *out, reading_weights *weights, caber_message *message)
+static caber_status read_mass(const beam *b, const caber_reading *r, double *out,
+                              reading_weights *weights, caber_message *message)
 {
     double mass = 0, first = 0;
-    walk w = walk_start(p, 0, length, 0, 0);
-    while (walk_on(&w))
-        for (int g = 0; g < GAUSS; g++) {
-            const double at = w.from + gauss_x[g] * (w.to - w.from);
-            const double dm = gauss_w[g] * (w.to - w.from) * profile_at(p, at).mass;
-            reading_weight *weight = weights ? weights_add(weights) : NULL;
-            if (weights && !weight)
-                return no_memory(message);
-            if (weight)
-                *weight = (reading_weight){.at = at, .mass = dm};
-            mass += dm;
-            first += at * dm;
-        }
-    *out = r->kind == CABER_READ_MASS ? mass : first / mass;
-    for (size_t i = 0; weights && r->kind == CABER_READ_BALANCE && i < weights->count; i++)
-        weights->items[i].mass *= (weights->items[i].at - *out) / mass;
+    for (size_t i = 0; i < b->point_count; i++) {
+        mass += b->point[i].mass;
+        first += b->point[i].mass * (b->held_at - b->point[i].s);
+    }
+    const double balance = first / mass;
+    *out = r->kind == CABER_READ_MASS ? mass : balance;
+    if (!weights)
+        return CABER_OK;
+    if (!weights_start(b, weights))
+        return no_memory(message);
+    for (size_t i = 0; i < weights->count; i++) {
+        reading_weight *w = &weights->items[i];
+        w->mass = b->point[i].mass;
+        if (r->kind == CABER_READ_BALANCE)
+            w->mass *= (w->at - balance) / mass;
+    }
     return CABER_OK;
+}
+
+/* ------------------------------------------------------------------ the shaft in its clamp */
+
+void reading_jig_free(reading_jig *jig)
+{
+    modes_free(jig->modes);
+    beam_free(jig->beam);
+    *jig = (reading_jig){.all = jig->all};
+}
+
+/* What holds the shaft: a clamp, a support; its butt when it is weighed. */
+static double held_at(const caber_reading *r, double length)
+{
+    return r->kind == CABER_READ_MASS || r->kind == CABER_READ_BALANCE ? length : r->held_at;
+}
+
+/* The places that a reading needs nodes at; the last is where the shaft may end. */
+static size_t reading_places(const caber_reading *r, double place[3])
+{
+    switch (r->kind) {
+    case CABER_READ_SPAN:
+        place[0] = r->load_at;
+        place[1] = r->read_at;
+        place[2] = r->rest_at;
+        return 3;
+    case CABER_READ_CANTILEVER:
+    case CABER_READ_TWIST:
+        place[0] = fmax(r->load_at, r->read_at);
+        place[1] = fmin(r->load_at, r->read_at);
+        return 2;
+    default:
+        place[0] = 0;
+        return 1;
+    }
+}
+
+/* The beam for all readings that hold the shaft at one place: as far as the furthest reaches. */
+static caber_status beam_for(const profile *p, double length, const caber_readings *all,
+                             double held, beam **out, caber_message *message)
+{
+    double *place = malloc((3 * all->count + 1) * sizeof *place);
+    size_t count = 0;
+    beam_shape shape = {
+        .profile = p, .held_at = held, .end_at = held, .element = element, .still = true};
+    for (size_t i = 0; place && i < all->count; i++) {
+        if (held_at(&all->items[i], length) != held)
+            continue;
+        count += reading_places(&all->items[i], place + count);
+        shape.end_at = fmin(shape.end_at, place[count - 1]);
+        shape.still = shape.still && all->items[i].kind != CABER_READ_FREQUENCY;
+    }
+    shape.loaded = place;
+    shape.loaded_count = count;
+    const caber_status status = place ? beam_create(&shape, out, message) : no_memory(message);
+    free(place);
+    return status;
+}
+
+/* Leaves the reading's beam, and the modes of a frequency jig, unless they are there. */
+static caber_status jig_set(const profile *p, double length, const caber_reading *r,
+                            reading_jig *jig, caber_message *message)
+{
+    caber_reading copy = *r;
+    const caber_readings alone = {.count = 1, .items = &copy};
+    const double held = held_at(r, length);
+    const bool swings = r->kind == CABER_READ_FREQUENCY;
+    caber_status status = CABER_OK;
+    if (!(jig->beam && jig->profile == p && jig->held_at == held) ||
+        (swings && jig->modes && jig->mass != r->load)) {
+        reading_jig_free(jig);
+        status = beam_for(p, length, jig->all ? jig->all : &alone, held, &jig->beam, message);
+        jig->profile = p;
+        jig->held_at = held;
+    }
+    if (status == CABER_OK && swings && !jig->modes) {
+        const beam_body body = {.mass = r->load};
+        beam_add_body(jig->beam, &body);
+        jig->mass = r->load;
+        status = modes_create(jig->beam, 2, &jig->modes, message);
+    }
+    if (status != CABER_OK)
+        reading_jig_free(jig);
+    return status;
 }
 
 /* ------------------------------------------------------------------ all kinds */
 
-caber_status reading_predict_kept(const profile *p, double length, const caber_reading *r,
-                                  double *out, reading_weights *weights, reading_modes *kept,
-                                  caber_message *message)
+caber_status reading_predict_on(reading_jig *jig, const profile *p, double length,
+                                const caber_reading *r, double *out, reading_weights *weights,
+                                caber_message *message)
 {
     if (weights)
         weights->count = 0;
+    const caber_status status = jig_set(p, length, r, jig, message);
+    if (status != CABER_OK)
+        return status;
     switch (r->kind) {
     case CABER_READ_SPAN:
     case CABER_READ_CANTILEVER:
     case CABER_READ_TWIST:
-        return predict_static(p, r, out, weights, message);
-    case CABER_READ_FREQUENCY: {
-        const caber_status status = modes_keep(p, r, kept, message);
-        return status == CABER_OK
-                   ? read_frequency(kept->beam, kept->modes, r, out, weights, message)
-                   : status;
-    }
+        return read_static(jig->beam, r, out, weights, message);
+    case CABER_READ_FREQUENCY:
+        return read_frequency(jig->beam, jig->modes, r, out, weights, message);
     default:
-        return predict_mass(p, length, r, out, weights, message);
+        return read_mass(jig->beam, r, out, weights, message);
     }
 }
 
 caber_status reading_predict(const profile *p, double length, const caber_reading *r, double *out,
                              reading_weights *weights, caber_message *message)
 {
-    reading_modes kept = {0};
-    const caber_status status = reading_predict_kept(p, length, r, out, weights, &kept, message);
-    reading_modes_free(&kept);
+    reading_jig jig = {0};
+    const caber_status status = reading_predict_on(&jig, p, length, r, out, weights, message);
+    reading_jig_free(&jig);
     return status;
 }
 
@@ -386,9 +383,9 @@ caber_status reading_check(const caber_readings *all, const caber_reading *r,
                            "%s: a load of %g is not allowed; it must be %s 0 and at most 5000",
                            title, r->load, r->kind == CABER_READ_FREQUENCY ? "at least" : "above");
     const double inner = r->kind == CABER_READ_SPAN ? r->rest_at : 0;
-    const place_rule rule[] = {{r->kind == CABER_READ_SPAN ? "support nearer the butt" : "clamp",
+    const place_rule rule[] = {{"support nearer the tip", inner, 0, all->length},
+                               {r->kind == CABER_READ_SPAN ? "support nearer the butt" : "clamp",
                                 r->held_at, inner + least, all->length},
-                               {"support nearer the tip", inner, 0, all->length},
                                {"load", r->load_at, inner + (r->kind == CABER_READ_SPAN ? 1e-6 : 0),
                                 r->held_at - (r->kind == CABER_READ_SPAN ? 1e-6 : least)},
                                {"place of reading",

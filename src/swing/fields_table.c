@@ -622,6 +622,10 @@ static bool balance_is_there(const void *object)
      .count_offset = offsetof(readings_sheet, member.count), .item_size = sizeof(readings_jig),    \
      .group = &(one), .fallback_text = "none", .meaning = (text)}
 
+static const char *const smoothings[] = {"likelihood", "cross-validation", "discrepancy", NULL};
+_Static_assert(CABER_LIKELIHOOD == 0 && CABER_CROSS_VALIDATION == 1 && CABER_DISCREPANCY == 2,
+               "words stand in the order of the enums");
+
 static const field readings_fields[] = {
     NAMES(caber_readings),
     {LENGTH("length", "mm", 0.3, 3, FIELD_REQUIRED, 0, caber_readings, length,
@@ -633,7 +637,10 @@ static const field readings_fields[] = {
     {LENGTH("pitch", "mm", 0.005, 0.2, 0, 0.04, caber_readings, pitch,
             "most between two stations of the profile that is drawn")},
     {LENGTH("knot", "mm", 0.02, 1, 0, 0.04, caber_readings, knot,
-            "most between two knots of the curves that are fitted")},
+            "most between two knots of the curves that are fitted; no more than a fifth of a span")},
+    {.name = "smoothness", .type = FIELD_WORD, .words = smoothings, .fallback = CABER_LIKELIHOOD,
+     .fallback_text = "likelihood", .offset = offsetof(caber_readings, smoothness),
+     .meaning = "what chooses how smooth the curves are"},
     {QUANTITY("mass", DIMENSION_MASS, "g", 0, 2, FIELD_REQUIRED | FIELD_ABOVE, 0, readings_sheet,
               mass, "of the whole uncut shaft")},
     {QUANTITY("mass_error", DIMENSION_MASS, "g", 0, 0.1, FIELD_REQUIRED | FIELD_ABOVE, 0,

@@ -345,12 +345,43 @@ class Errors(Profile):
         table.write_text("".join(lines[:3] + 4 * [lines[3]]))
         self.assertIn("see too little", self.bad(1, "profile", path))
 
-    def test_contradictions(self):
-        path = self.copy()
-        self.change("neutral.yaml", "load: 98.07 N", "load: 92 N")
-        message = self.bad(1, "profile", path)
+    def contradiction(self, *words):
+        message = self.bad(1, "profile", self.dir / "neutral.yaml", *words)
         self.assertIn("contradict each other", message)
-        self.assertRegex(message, r"neutral-\w+\.csv, line \d+")
+        return message
+
+    def test_a_wrong_load_of_a_table(self):
+        self.copy()
+        message = self.contradiction("--set", "spans[0].load=80 N")
+        self.assertIn("Without the 75 readings of neutral-spans.csv, which read 1.2", message)
+
+    def test_a_wrong_span(self):
+        self.copy()
+        message = self.contradiction("--set", "spans[0].span=180 mm")
+        self.assertIn("Without the 75 readings of neutral-spans.csv, which read 1.36", message)
+        self.assertIn("check load, span and zero", message)
+
+    def test_a_wrong_tip_mass(self):
+        self.copy()
+        message = self.contradiction("--set", "frequencies[0].tip_mass=300 g")
+        self.assertIn("Without the 12 readings of neutral-frequencies.csv", message)
+
+    def test_one_wrong_value(self):
+        self.copy()
+        table = self.dir / "neutral-cantilevers.csv"
+        lines = table.read_text().splitlines(True)
+        cells = lines[7].split(",")
+        lines[7] = ",".join(cells[:-1] + [f"{10 * float(cells[-1]):g}\n"])
+        table.write_text("".join(lines))
+        self.assertIn("Without neutral-cantilevers.csv, line 8, which reads", self.contradiction())
+
+    def test_a_choice_of_smoothness(self):
+        found = [self.found(READINGS, "--set", f"smoothness={word}")["smoothness_ei_percent"]
+                 for word in ("likelihood", "cross-validation", "discrepancy")]
+        self.assertEqual(found[0], self.found(READINGS)["smoothness_ei_percent"])
+        self.assertEqual(len(set(found)), 3)
+        message = self.bad(1, "profile", READINGS, "--set", "smoothness=none")
+        self.assertIn("likelihood, cross-validation or discrepancy", message)
 
 
 if __name__ == "__main__":

@@ -107,6 +107,57 @@ static void components_are_the_bands(void **state)
     day_free(d);
 }
 
+/* ------------------------------------------------------------------ how smooth */
+
+/* Each choice on a good day: the curves agree within their errors; discrepancy leaves the chi^2 of the errors;
+ * only the likelihood's bands know that it could be otherwise. */
+static void choices_of_smoothness(void **state)
+{
+    (void)state;
+    day *d = neutral(3);
+    caber_fit *f[3];
+    for (int k = 0; k < 3; k++) {
+        d->readings.smoothness = (caber_smoothness)k;
+        f[k] = fit(d);
+        assert_close(f[k]->widened, 1, 0.1, 0);
+    }
+    for (size_t i = 0; i < f[0]->shaft.station_count; i++)
+        for (int k = 1; k < 3; k++)
+            assert_true(f[0]->band[i].bend_unseen || f[k]->band[i].bend_unseen ||
+                        fabs(off(d, f[k], i) - off(d, f[0], i)) <
+                            3 * hypot(f[0]->band[i].ei, f[k]->band[i].ei));
+    assert_true(f[1]->smooth_ei != f[0]->smooth_ei && f[2]->smooth_ei != f[1]->smooth_ei);
+    /* Of EI and of GJ apart, and so of both, unless an end of the range is met. */
+    assert_close(f[2]->chi_square, (double)f[2]->used - f[2]->parameters, 0.05, 0);
+    for (int k = 0; k < 3; k++)
+        caber_fit_free(f[k]);
+    caber_message message;
+    d->readings.smoothness = (caber_smoothness)3;
+    assert_int_equal(caber_fit_run(&d->readings, &f[0], &message), CABER_BAD_INPUT);
+    assert_non_null(strstr(message.text, "no such choice of smoothness"));
+    day_free(d);
+}
+
+/* What is handed over is what a file would say: six digits, places to 0.01 mm. */
+static void rounded_as_written(void **state)
+{
+    (void)state;
+    day *d = neutral(9);
+    caber_fit *f = fit(d);
+    for (size_t i = 0; i < f->shaft.station_count; i++) {
+        const caber_station *s = &f->shaft.stations[i];
+        const double value[4] = {s->ei, s->ei_2, s->gj, 1000 * s->mass};
+        for (int k = 0; k < 4; k++) {
+            char text[32];
+            snprintf(text, sizeof text, "%.6g", value[k]);
+            assert_close(strtod(text, NULL), value[k], 1e-15, 0);
+        }
+        assert_close(round(1e5 * s->at), 1e5 * s->at, 0, 1e-9);
+    }
+    caber_fit_free(f);
+    day_free(d);
+}
+
 /* ------------------------------------------------------------------ outliers */
 
 /* One reading six sigma off among them: it is the one furthest off, the bands widen; left out, all is
@@ -297,6 +348,40 @@ static void mistype(day *d)
     d->readings.items[24].value *= 10;
 }
 
+static void weigh_wrong(day *d)
+{
+    for (size_t i = 0; i < d->readings.count; i++)
+        if (d->readings.items[i].kind == CABER_READ_MASS)
+            d->readings.items[i].value *= 10;
+}
+
+/* The load of all spans ten times what hung there. */
+static void load_wrong(day *d)
+{
+    for (size_t i = 0; i < d->readings.count; i++)
+        if (d->readings.items[i].kind == CABER_READ_SPAN)
+            d->readings.items[i].load *= 10;
+}
+
+/* The spans 180 mm instead of 200. */
+static void span_wrong(day *d)
+{
+    for (size_t i = 0; i < d->readings.count; i++)
+        if (d->readings.items[i].kind == CABER_READ_SPAN) {
+            d->readings.items[i].held_at -= 0.01;
+            d->readings.items[i].rest_at += 0.01;
+        }
+}
+
+/* One clamp of the cantilevers noted 60 mm too near the tip. */
+static void clamp_wrong(day *d)
+{
+    for (size_t i = 0; i < d->readings.count; i++)
+        if (d->readings.items[i].kind == CABER_READ_CANTILEVER &&
+            fabs(d->readings.items[i].held_at - 0.86) < 1e-6)
+            d->readings.items[i].held_at = 0.8;
+}
+
 static void refusals(void **state)
 {
     (void)state;
@@ -315,9 +400,13 @@ static void refusals(void **state)
         {drop_bending, CABER_BAD_INPUT, "0 spans and cantilevers are too few"},
         {leave_all_out, CABER_BAD_INPUT, "the shaft's mass is needed"},
         {blunt, CABER_BAD_INPUT, "see too little of EI"},
-        {contradict, CABER_BAD_INPUT, "contradict each other"},
+        {contradict, CABER_BAD_INPUT, "Without the 12 readings of day.csv, which read 1.99 times"},
         {contradict_in_one_direction, CABER_BAD_INPUT, "contradict each other"},
-        {mistype, CABER_BAD_INPUT, "Furthest off: day.csv, line 27"},
+        {mistype, CABER_BAD_INPUT, "Without day.csv, line 27, which reads 9.9"},
+        {weigh_wrong, CABER_BAD_INPUT, "Without the mass, which reads"},
+        {load_wrong, CABER_BAD_INPUT, "readings of day.csv, which read 0.1 times"},
+        {span_wrong, CABER_BAD_INPUT, "readings of day.csv, which read 1.3"},
+        {clamp_wrong, CABER_BAD_INPUT, "3 readings of day.csv with the clamp at 800 mm"},
     };
     for (size_t i = 0; i < sizeof set / sizeof set[0]; i++) {
         day *d = neutral(6);
@@ -468,6 +557,8 @@ int main(void)
     const struct CMUnitTest tests[] = {cmocka_unit_test(exact_readings),
                                        cmocka_unit_test(deterministic_and_left_out),
                                        cmocka_unit_test(components_are_the_bands),
+                                       cmocka_unit_test(choices_of_smoothness),
+                                       cmocka_unit_test(rounded_as_written),
                                        cmocka_unit_test(one_outlier),
                                        cmocka_unit_test(a_gross_outlier_widens_the_bands),
                                        cmocka_unit_test(refusals),
