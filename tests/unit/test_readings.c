@@ -300,7 +300,8 @@ static void wrong_headers(void **state)
          "deviation); it must be above 0 and at most 500 mm"},
         {"bench.yaml", "length: 1.1 m", "lenght: 1.1 m",
          "@bench.yaml:4:1: lenght: there is no such key; did you mean length?; allowed are name, "
-         "note, length, density, damping, pitch, knot, smoothness, mass, mass_error, balance, balance_error, "
+         "note, length, density, damping, pitch, knot, smoothness, mass, mass_error, balance, "
+         "balance_error, "
          "diameters, spans, cantilevers, frequencies, twists, leave_out"},
         {"bench.yaml", "{clamp: 1 m, ", "{clamp: 1 m, lever: 1 m, ",
          "@bench.yaml:19:18: frequencies[0].lever: there is no such key; allowed are clamp, "
