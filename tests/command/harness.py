@@ -15,6 +15,8 @@ import unittest
 CABER = os.environ["CABER"]
 SOURCE = pathlib.Path(os.environ["CABER_SOURCE"])
 BUILD = pathlib.Path(os.environ["CABER_BUILD"])
+# A build with sanitisers, in which hundreds of whole swings take minutes.
+SLOW = os.environ.get("CABER_KIND", "release") not in ("release", "debug")
 GOLDEN = pathlib.Path(__file__).resolve().parent / "golden"
 MODELS = SOURCE / "models"
 SETUP = str(MODELS / "setups/neutral-smooth.yaml")

@@ -5,8 +5,9 @@ import json
 import math
 import pathlib
 import re
+import unittest
 
-from harness import Case, SETUP, main, run
+from harness import Case, SETUP, SLOW, main, run
 from test_swing import NAMES
 
 MEASURED = str(pathlib.Path(__file__).resolve().parent / "data/measured.yaml")
@@ -70,12 +71,14 @@ class Base(Case):
 
 
 class Swing(Base):
+    @unittest.skipIf(SLOW, "hundreds of whole swings")
     def test_table(self):
         text = self.once(*SWING)
         self.golden("uncertainty-swing.txt", text)
         self.assertLessEqual(max(map(len, text.split("\n"))), 100)
         self.assertNotRegex(text, r" \n")
 
+    @unittest.skipIf(SLOW, "hundreds of whole swings")
     def test_table_and_json_agree(self):
         found = json.loads(self.once(*SWING, "--json"))
         table = self.once(*SWING)
@@ -92,6 +95,7 @@ class Swing(Base):
             if name in found["straight"]:
                 self.agrees(mine[0][5], found["spread"]["straight"]["sd"][name])
 
+    @unittest.skipIf(SLOW, "hundreds of whole swings")
     def test_the_values_are_those_of_a_plain_swing(self):
         found = json.loads(self.once(*SWING, "--json"))
         plain = json.loads(self.good("swing", MEASURED, "--json"))
@@ -110,6 +114,7 @@ class Swing(Base):
                 self.assertTrue(low < mean < high, name)
                 self.assertTrue(1 < (high - low) / sd < 6, name)
 
+    @unittest.skipIf(SLOW, "hundreds of whole swings")
     def test_what_leans_is_listed(self):
         # Errors four times as large, in the twist of a shaft that hardly twists: far from linear.
         errors = pathlib.Path(MEASURED).parent / "measured-shaft-errors.csv"
@@ -153,6 +158,7 @@ class Swing(Base):
         self.assertNotEqual(other["impact"], json.loads(alone)["spread"]["impact"])
         self.assertEqual(json.loads(short("--draws", 201))["spread"]["draws"], 201)
 
+    @unittest.skipIf(SLOW, "hundreds of whole swings")
     def test_draws_that_fail_are_counted(self):
         found = json.loads(self.once(*SWING, "--json"))
         time = found["impact"]["downswing_time_s"]
