@@ -97,11 +97,21 @@ static double bench_number(const caber_bench *b, size_t member)
     return value;
 }
 
+/* Some 2,000 swings at fine tolerances, and as many benches; the sanitisers' builds run through the same in
+ * unit/test_uncertainty.c. */
+#if defined(__SANITIZE_ADDRESS__)
+static const bool sanitised = true;
+#else
+static const bool sanitised = false;
+#endif
+
 /* The bare shaft on a bench is linear: deflection and slope go as 1/EI, twist as 1/GJ, the frequency
  * of a clamped shaft without a tip mass as the root of EI, and the shaft's mass as its mass. */
 static void bench_powers(void **state)
 {
     (void)state;
+    if (sanitised)
+        return;
     static const struct {
         int curve;
         double power; /* of exp(size z) */
@@ -157,6 +167,8 @@ static void bench_powers(void **state)
 static void bench_lognormal(void **state)
 {
     (void)state;
+    if (sanitised)
+        return;
     const double sigma = 0.05;
     const caber_jig jig = caber_jig_default();
     caber_uncertainty_settings many = how;
@@ -310,14 +322,6 @@ static void doubling(caber_setup *s, const caber_uncertainty *twice)
                   percent, most, 1);
     free(once);
 }
-
-/* The rest is some 2,000 swings at fine tolerances; the sanitisers' builds run through the same in
- * unit/test_uncertainty.c. */
-#if defined(__SANITIZE_ADDRESS__)
-static const bool sanitised = true;
-#else
-static const bool sanitised = false;
-#endif
 
 static void propagation_smooth(void **state)
 {
