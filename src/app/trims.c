@@ -8,6 +8,7 @@
 
 #include "app/json.h"
 #include "app/table.h"
+#include "swing/once.h"
 
 /* 0 to 2 in by quarters, and the setup's own trim among them. */
 enum { QUARTERS = 9, ROWS_MOST = QUARTERS + 1 };
@@ -51,20 +52,6 @@ static void trim_values(const trim_row *row, trim_value out[VALUE_COUNT])
     memcpy(out, values, sizeof values);
 }
 
-static caber_status trim_swing(const caber_setup *setup, caber_swing *out, caber_message *message)
-{
-    caber_model *model = NULL;
-    caber_work *work = NULL;
-    caber_status status = caber_model_create(setup, &model, message);
-    if (status == CABER_OK)
-        status = caber_work_create(model, &work, message);
-    if (status == CABER_OK)
-        status = caber_swing_run(model, work, out, NULL, message);
-    caber_work_free(work);
-    caber_model_free(model);
-    return status;
-}
-
 static caber_status trim_fill(const caber_setup *setup, const caber_jig *jig, trim_row *row,
                               caber_message *message)
 {
@@ -74,7 +61,7 @@ static caber_status trim_fill(const caber_setup *setup, const caber_jig *jig, tr
     cut.build.butt_trim = row->butt;
     caber_status status = caber_bench_run(&cut, jig, &row->bench, message);
     if (status == CABER_OK)
-        status = trim_swing(&cut, &row->swing, message);
+        status = swing_once(&cut, &row->swing, NULL, message);
     if (status == CABER_OK)
         caber_swing_weight(row->bench.swing_moment, row->swing_weight, sizeof row->swing_weight);
     return status;

@@ -26,6 +26,7 @@
 #include "club/club.h"
 #include "shaft/modes.h"
 #include "swing/check.h"
+#include "swing/once.h"
 
 enum { SECTIONS_MOST = 100 }; /* of a setup, as fields_table.c has it */
 
@@ -42,20 +43,6 @@ typedef struct study {
 
 /* ------------------------------------------------------------------ one swing */
 
-static caber_status swing_once(const caber_setup *setup, caber_swing *out, caber_message *message)
-{
-    caber_model *model = NULL;
-    caber_work *work = NULL;
-    caber_status status = caber_model_create(setup, &model, message);
-    if (status == CABER_OK)
-        status = caber_work_create(model, &work, message);
-    if (status == CABER_OK)
-        status = caber_swing_run(model, work, out, NULL, message);
-    caber_work_free(work);
-    caber_model_free(model);
-    return status;
-}
-
 /* The impact with a stiffness of the parts [first, end) multiplied by `scale`. */
 static caber_status swing_scaled(study *s, size_t first, size_t end, stiffness what, double scale,
                                  caber_impact *out)
@@ -63,7 +50,7 @@ static caber_status swing_scaled(study *s, size_t first, size_t end, stiffness w
     caber_swing swing;
     for (size_t i = first; i < end; i++)
         *(what == STIFFNESS_EI ? &s->parts[i].ei_scale : &s->parts[i].gj_scale) = scale;
-    const caber_status status = swing_once(&s->setup, &swing, s->message);
+    const caber_status status = swing_once(&s->setup, &swing, NULL, s->message);
     for (size_t i = first; i < end; i++)
         s->parts[i].ei_scale = s->parts[i].gj_scale = 1;
     *out = swing.bent;
@@ -227,7 +214,7 @@ static caber_status study_create(const caber_setup *setup, size_t parts, study *
 
 static caber_status study_run(study *s, caber_sensitivity *out)
 {
-    caber_status status = swing_once(&s->setup, &out->swing, s->message);
+    caber_status status = swing_once(&s->setup, &out->swing, NULL, s->message);
     for (size_t i = 0; i < out->count && status == CABER_OK; i++) {
         part_place(&s->setup, s->parts[i].from, s->parts[i].to, &out->parts[i]);
         status = part_run(s, i, i + 1, &out->swing.bent, &out->parts[i]);

@@ -26,6 +26,7 @@
 #include "base/order.h"
 #include "base/random.h"
 #include "swing/check.h"
+#include "swing/once.h"
 
 enum { CURVES = 3 };       /* EI, GJ, mass: the last index of caber_errors.share */
 enum { FAILED_MOST = 20 }; /* one draw in so many may fail */
@@ -338,16 +339,7 @@ static caber_status swing_answer(const study *s, const caber_setup *setup, void 
                                  caber_message *message)
 {
     (void)s;
-    caber_model *model = NULL;
-    caber_work *work = NULL;
-    caber_status status = caber_model_create(setup, &model, message);
-    if (status == CABER_OK)
-        status = caber_work_create(model, &work, message);
-    if (status == CABER_OK)
-        status = caber_swing_run(model, work, out, NULL, message);
-    caber_work_free(work);
-    caber_model_free(model);
-    return status;
+    return swing_once(setup, out, NULL, message);
 }
 
 caber_status caber_uncertainty_run(const caber_setup *setup,

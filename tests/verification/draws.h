@@ -12,6 +12,7 @@
 #include "base/vec.h"
 #include "record.h"
 #include "setups.h"
+#include "swing/once.h"
 
 /* How many draws a test makes: the address and thread sanitisers take some ten times as long. */
 #if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
@@ -143,22 +144,6 @@ static inline void draws_compare(draws_gap *gap, const caber_swing *a, const cab
         draws_widen(gap, f + i, caber_impact_value(&a->straight, f + i),
                     caber_impact_value(&b->straight, f + i));
     }
-}
-
-/* Like setups_swing, for setups that may have an answer other than a swing: returns it. */
-static inline caber_status draws_swing(const caber_setup *s, caber_swing *out, caber_trace *trace,
-                                       caber_message *message)
-{
-    caber_model *m = NULL;
-    caber_work *w = NULL;
-    caber_status status = caber_model_create(s, &m, message);
-    if (status == CABER_OK)
-        status = caber_work_create(m, &w, message);
-    if (status == CABER_OK)
-        status = caber_swing_run(m, w, out, trace, message);
-    caber_work_free(w);
-    caber_model_free(m);
-    return status;
 }
 
 /* A copy of a setup's lists too, so that it can be changed and freed by itself. */

@@ -136,7 +136,7 @@ static void check_one(const caber_setup *s, violations *v)
     caber_swing swing;
     caber_trace *t = caber_trace_create();
     assert_non_null(t);
-    const caber_status status = draws_swing(s, &swing, t, &message);
+    const caber_status status = swing_once(s, &swing, t, &message);
     if (status == CABER_NO_EQUILIBRIUM && s->player.load.roll.drive == CABER_TORQUE) {
         v->unsettled++; /* a handle free to roll need not have one */
     } else if (status == CABER_OK || status == CABER_BALL_NOT_REACHED ||

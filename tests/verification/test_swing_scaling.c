@@ -158,8 +158,8 @@ static bool compare_scaled(const caber_setup *s, const units *u, draws_gap *gap)
     caber_message message;
     caber_swing one, two;
     scale_setup(other, u);
-    const caber_status first = draws_swing(s, &one, NULL, &message);
-    const caber_status second = draws_swing(other, &two, NULL, &message);
+    const caber_status first = swing_once(s, &one, NULL, &message);
+    const caber_status second = swing_once(other, &two, NULL, &message);
     caber_setup_free(other);
     if (second == CABER_BAD_INPUT)
         return false; /* out of some range */

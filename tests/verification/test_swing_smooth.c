@@ -84,7 +84,7 @@ static bool follow(gsl_rng *g, change *vary, double step, draws_gap *gap)
         caber_setup *c = draws_copy(s);
         caber_message message;
         vary(c, 1 + step * (k - POINTS / 2));
-        good = draws_swing(c, x + k, NULL, &message) == CABER_OK;
+        good = swing_once(c, x + k, NULL, &message) == CABER_OK;
         caber_setup_free(c);
     }
     size_t count;

@@ -39,8 +39,8 @@ static double compare_many(const symmetry *y, unsigned long seed, size_t count)
         caber_message message;
         caber_swing one, two;
         y->describe(g, a, b);
-        const caber_status first = draws_swing(a, &one, NULL, &message);
-        assert_int_equal(draws_swing(b, &two, NULL, &message), first);
+        const caber_status first = swing_once(a, &one, NULL, &message);
+        assert_int_equal(swing_once(b, &two, NULL, &message), first);
         if (first == CABER_OK) {
             swings++;
             draws_compare(&gap, &one, &two, y->but);
@@ -280,9 +280,9 @@ static void a_later_load_is_a_later_swing(void **state)
         const double later = draws_between(g, 0.05, 0.5);
         caber_message message;
         caber_swing one, two;
-        const caber_status first = draws_swing(s, &one, NULL, &message);
+        const caber_status first = swing_once(s, &one, NULL, &message);
         begin_later(s, later);
-        assert_int_equal(draws_swing(s, &two, NULL, &message), first);
+        assert_int_equal(swing_once(s, &two, NULL, &message), first);
         if (first == CABER_OK) {
             assert_true(one.bent.head_speed > 0.01);
             draws_compare(&gap, &one, &two, times);
@@ -395,9 +395,9 @@ static void a_mirror_swings_alike(void **state)
         caber_trace *a = caber_trace_create(), *b = caber_trace_create();
         caber_message message;
         caber_swing one, two;
-        const caber_status first = draws_swing(s, &one, a, &message);
+        const caber_status first = swing_once(s, &one, a, &message);
         reflect(s);
-        assert_int_equal(draws_swing(s, &two, b, &message), first);
+        assert_int_equal(swing_once(s, &two, b, &message), first);
         if (first == CABER_OK) {
             swings++;
             compare_reflected(&most, a, b);
