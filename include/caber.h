@@ -144,6 +144,11 @@ typedef struct caber_head {
     double lie;               /* rad, shaft axis above the horizontal */
     double face_angle;        /* rad, positive open */
     double bulge, roll;       /* m, radii of the face, heel-toe and up-down; 0 = flat */
+    double restitution;       /* 1, of the middle of the face and a ball, when the two meet at
+                                 restitution_speed */
+    double restitution_speed; /* m/s, along the normal */
+    double restitution_loss;  /* s/m, by which a m/s more lowers it */
+    double friction;          /* 1, Coulomb's, between face and ball */
     double centre_of_mass[3]; /* m from the hosel end of the flexible shaft */
     double face_centre[3];    /* m from the same point */
     double inertia[6];        /* kg m2 about the centre of mass:
@@ -293,6 +298,52 @@ typedef struct caber_load {
     caber_stop stop;
 } caber_load;
 
+/* What a player's swings differ in. Those in per cent multiply: the value is that of the load times
+ * exp(sd z), with z of mean 0 and standard deviation 1; the others are added.
+ * X(symbol, member, SI unit, dimension, printed unit, most in SI, what varies) */
+/* clang-format off */
+#define CABER_HABIT_LIST(X)                                                                          \
+    X(CABER_HABIT_RISE, rise, "1", NONE, "%", 1, "how long the couple of the hands takes to rise")           \
+    X(CABER_HABIT_PEAK, peak, "1", NONE, "%", 1, "the couple of the hands in transition")                    \
+    X(CABER_HABIT_RELEASE, release, "s", TIME, "ms", 0.1, "when that couple begins to fall")                 \
+    X(CABER_HABIT_HUB, hub, "1", NONE, "%", 1, "the torque of the shoulders")                                \
+    X(CABER_HABIT_ARM, arm, "rad", ANGLE, "deg", 0.5, "the arm angle at which the downswing starts")         \
+    X(CABER_HABIT_SQUARE, square, "rad", ANGLE, "deg", 0.5, "the club angle at which the face is square")    \
+    X(CABER_HABIT_DIRECTION, direction, "rad", ANGLE, "deg", 0.5, "the direction of the swing plane")        \
+    X(CABER_HABIT_AHEAD, ahead, "m", LENGTH, "mm", 0.2, "where the ball lies, towards the target")           \
+    X(CABER_HABIT_OUT, out, "m", LENGTH, "mm", 0.2, "where the ball lies, away from the golfer")             \
+    X(CABER_HABIT_HEIGHT, height, "m", LENGTH, "mm", 0.2, "how high the ball meets the face")
+/* clang-format on */
+
+typedef enum caber_habit {
+#define CABER_HABIT_ENUM(symbol, member, si, dimension, unit, most, text) symbol,
+    CABER_HABIT_LIST(CABER_HABIT_ENUM)
+#undef CABER_HABIT_ENUM
+        CABER_HABITS
+} caber_habit;
+
+/* Two of them that go together. */
+typedef struct caber_pairing {
+    caber_habit of, with; /* not the same */
+    double correlation;   /* -1..1 */
+} caber_pairing;
+
+/* How a player's swings differ from one to the next: standard deviations and correlations. */
+typedef struct caber_repeat {
+#define CABER_HABIT_MEMBER(symbol, member, si, dimension, unit, most, text)                        \
+    double member; /* in the unit of the list; 0 = always the same */
+    CABER_HABIT_LIST(CABER_HABIT_MEMBER)
+#undef CABER_HABIT_MEMBER
+    size_t pairing_count;
+    caber_pairing *pairings; /* those that are not there have the correlation 0; owned */
+} caber_repeat;
+
+/* Where on the face the ball is struck. */
+typedef enum caber_strike {
+    CABER_CENTRED, /* in the middle: the player stands so that this club, swung as usual, does that */
+    CABER_PLACED   /* where the ball lies as ball_ahead, ball_down and ball_out have it */
+} caber_strike;
+
 typedef struct caber_player {
     char name[CABER_NAME_SIZE];
     char note[CABER_NOTE_SIZE];
@@ -311,8 +362,43 @@ typedef struct caber_player {
     double ball_down; /* m down the slope of the plane from the hub; NAN = where a straight club
                           meets it in the middle of the face */
     double ball_out;  /* m along Z; NAN = as above */
+    caber_strike strike;
     caber_load load;
+    caber_repeat repeat;
 } caber_player;
+
+/* ------------------------------------------------------------------ ball and air */
+
+/* Published sets of the drag and lift of golf balls, with the range in which each was measured. */
+typedef enum caber_coefficients {
+    CABER_BEARMAN_HARVEY, /* Bearman & Harvey 1976, wind tunnel, a table */
+    CABER_SMITS_SMITH,    /* Smits & Smith 1994, wind tunnel, fitted formulas */
+    CABER_LYU,            /* Lyu et al. 2018, fitted formulas */
+    CABER_COEFFICIENT_SETS
+} caber_coefficients;
+
+typedef struct caber_ball {
+    double mass;                     /* kg */
+    double diameter;                 /* m */
+    double inertia;                  /* 1, moment of inertia over mass times radius squared */
+    caber_coefficients coefficients; /* by which it flies */
+} caber_ball;
+
+/* The air over the course, the same at every height. */
+typedef struct caber_air {
+    double temperature; /* K */
+    double altitude;    /* m, of the course; counts only where the pressure is NAN */
+    double pressure;    /* Pa, as a barometer there reads; NAN = that of the standard atmosphere */
+    double humidity;    /* 1, relative */
+    double wind_along;  /* m/s, towards the target: a tail wind is positive */
+    double wind_across; /* m/s, positive from left to right as one looks to the target */
+} caber_air;
+
+/* Returns a ball as heavy and as small as the Equipment Rules let it be, a uniform sphere that flies by
+ * Bearman & Harvey. */
+CABER_API caber_ball caber_ball_default(void);
+/* Returns still, dry air of the standard atmosphere at sea level: 15 degC, 1013.25 hPa. */
+CABER_API caber_air caber_air_default(void);
 
 /* ------------------------------------------------------------------ settings and setup */
 
@@ -341,6 +427,8 @@ typedef struct caber_setup {
     caber_grip grip;
     caber_build build;
     caber_player player;
+    caber_ball ball;
+    caber_air air;
     caber_settings settings;
 } caber_setup;
 
@@ -456,12 +544,25 @@ typedef struct caber_effort {
     long steps, evaluations, error_failures, solver_failures;
 } caber_effort;
 
+/* The head as it arrives, in ground axes: towards the target, up, and to the side away from the golfer
+ * (of a left-handed one in his mirror image). All an impact needs of a swing. */
+typedef struct caber_arrival {
+    double mass;        /* kg, of the head with what is rigid with it */
+    double inertia[6];  /* kg m2 about its centre of mass: tt, uu, ss, tu, ts, us */
+    double velocity[3]; /* m/s of its centre of mass */
+    double spin[3];     /* rad/s */
+    double face[3];     /* m from its centre of mass to the middle of the face */
+    double normal[3];   /* unit, where the middle of the face looks */
+    double toe[3];      /* unit, along the face, square to the normal; up the face = toe x normal */
+} caber_arrival;
+
 /* One downswing. */
 typedef struct caber_swing {
     bool met_ball;         /* false when it ran to settings.until */
     caber_impact bent;     /* with the shaft as it is */
     caber_impact straight; /* a rigid club with the same handle position and speed; only the fields
                               whose `straight` is true are set, the others are 0 */
+    caber_arrival head, straight_head; /* of the bent and of the straight club */
     caber_effort effort;
 } caber_swing;
 
@@ -544,6 +645,72 @@ CABER_API void caber_trace_free(caber_trace *trace);
  * On CABER_BALL_NOT_REACHED the message says how far the swing came. */
 CABER_API caber_status caber_swing_run(const caber_model *model, caber_work *work, caber_swing *out,
                                        caber_trace *trace, caber_message *message);
+
+/* ------------------------------------------------------------------ the ball */
+
+/* What the ball does after a swing.
+ * X(member, SI unit, factor, printed name, printed unit, decimals, label, meaning), as
+ * CABER_IMPACT_FIELDS; all of them have a meaning for the straight club too.
+ * Signs: away from the golfer (to the right of the target for a right-handed one), toe side and high are
+ * positive; so is a sidespin that curves the ball away from the golfer. */
+/* clang-format off */
+#define CABER_SHOT_FIELDS(X)                                                                                                     \
+    X(struck_toe, "m", 1e3, "struck_toe_mm", "mm", 1, "struck, toe side", "where the ball met the face, off its middle")              \
+    X(struck_high, "m", 1e3, "struck_high_mm", "mm", 1, "struck, high", "where the ball met the face, off its middle")                \
+    X(ball_speed, "m/s", 1, "ball_speed_mps", "m/s", 2, "ball speed", "as it leaves the face")                                        \
+    X(smash, "1", 1, "smash_factor", "", 3, "smash factor", "ball speed over head speed")                                             \
+    X(launch_angle, "rad", CABER_DEG, "launch_angle_deg", "deg", 2, "launch angle", "above the horizontal")                           \
+    X(launch_direction, "rad", CABER_DEG, "launch_direction_deg", "deg", 2, "launch direction", "off the target line")                \
+    X(backspin, "rad/s", CABER_RPM, "backspin_rpm", "rpm", 0, "backspin", "about the level axis across the launch")                   \
+    X(sidespin, "rad/s", CABER_RPM, "sidespin_rpm", "rpm", 0, "sidespin", "about the axis square to launch and that axis")            \
+    X(spin_axis, "rad", CABER_DEG, "spin_axis_deg", "deg", 2, "spin axis", "tilt of the two spins' axis from level")                  \
+    X(carry, "m", 1, "carry_m", "m", 1, "carry", "along the target line, to the height of the launch")                                \
+    X(carry_low, "m", 1, "carry_low_m", "m", 1, "  least", "over the published sets of drag and lift")                               \
+    X(carry_high, "m", 1, "carry_high_m", "m", 1, "  most", "over the published sets of drag and lift")                               \
+    X(side, "m", 1, "side_m", "m", 1, "side", "off the target line where it lands")                                                   \
+    X(apex, "m", 1, "apex_m", "m", 1, "apex", "its greatest height above the launch")                                                 \
+    X(flight_time, "s", 1, "flight_time_s", "s", 2, "flight time", "to the height of the launch")                                     \
+    X(descent_angle, "rad", CABER_DEG, "descent_angle_deg", "deg", 1, "descent angle", "below the horizontal as it lands")
+/* clang-format on */
+
+/* Radians a second to turns a minute: 30/pi. */
+#define CABER_RPM 9.5492965855137201461
+
+typedef struct caber_shot {
+#define CABER_SHOT_MEMBER(member, si, factor, name, unit, decimals, label, meaning) double member;
+    CABER_SHOT_FIELDS(CABER_SHOT_MEMBER)
+#undef CABER_SHOT_MEMBER
+    /* Bit i: with set i of caber_coefficients the ball flew outside the range in which that was measured;
+     * there its coefficients are held at the edge. */
+    unsigned outside;
+} caber_shot;
+
+/* Returns the table of the numbers of caber_shot, with offsets into it, and its length in *count. */
+CABER_API const caber_field *caber_shot_fields(size_t *count);
+/* Given a shot and a row of the table; returns the value in the printed unit. */
+CABER_API double caber_shot_value(const caber_shot *shot, const caber_field *field);
+/* Given a set; returns its name as in a file ("bearman-harvey"), where it is from, and its range, in
+ * constant texts. */
+typedef struct caber_coefficients_note {
+    const char *name, *source, *range;
+} caber_coefficients_note;
+CABER_API caber_coefficients_note caber_coefficients_about(caber_coefficients set);
+
+/* A place on the face, from its middle. */
+typedef struct caber_place {
+    double toe, high; /* m */
+} caber_place;
+
+/* Given a setup and a swing of it that met its ball; returns where that ball meets the face of the bent
+ * club: the middle with CABER_CENTRED, else as the swing found it. */
+CABER_API caber_place caber_shot_place(const caber_setup *setup, const caber_swing *swing);
+/* Given a setup, a head as it arrives and where on its face the ball lies; returns the impact and the
+ * flight. The head is free for the time of the impact, and the ball lands at the height it left.
+ * Errors: CABER_BAD_INPUT when the ball is not struck by the face (it lies beyond it, or the face moves
+ * away from it), the restitution is below 0 or above 1 at the speed of the meeting, or the ball does not rise;
+ * CABER_NOT_CONVERGED. */
+CABER_API caber_status caber_shot_run(const caber_setup *setup, const caber_arrival *head,
+                                      caber_place place, caber_shot *out, caber_message *message);
 
 /* ------------------------------------------------------------------ which part does what */
 

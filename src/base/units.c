@@ -20,6 +20,9 @@
 #define FORCE "pound 0.45359237 kg (1959), gravity 9.80665 m/s2 (CGPM 1901), exact"
 #define ROUND "a turn is 2 pi rad, 360 deg"
 #define CLOCK "a minute is 60 s, an hour 3600 s, exact"
+#define CELSIUS "0 degC is 273.15 K, exact (SI)"
+#define FAHRENHEIT "32 degF is 0 degC, 180 degF are 100 K"
+#define MERCURY "conventional mercury, 13595.1 kg/m3 under 9.80665 m/s2"
 
 /* A pound-force in newtons is 0.45359237 x 9.80665 = 4.4482216152605, exactly; an ounce is a
  * sixteenth of a pound. */
@@ -27,75 +30,87 @@
 #define LBF_OVER 1e13
 
 static const unit units[] = {
-    {"", DIMENSION_NONE, 1, 1, SI},
-    {"%", DIMENSION_NONE, 1, 100, "a hundredth"},
+    {"", DIMENSION_NONE, 1, 1, SI, 0},
+    {"%", DIMENSION_NONE, 1, 100, "a hundredth", 0},
 
-    {"m", DIMENSION_LENGTH, 1, 1, SI},
-    {"mm", DIMENSION_LENGTH, 1, 1000, SI_PREFIX},
-    {"cm", DIMENSION_LENGTH, 1, 100, SI_PREFIX},
-    {"in", DIMENSION_LENGTH, 254, 10000, INCH},
-    {"ft", DIMENSION_LENGTH, 3048, 10000, INCH},
+    {"m", DIMENSION_LENGTH, 1, 1, SI, 0},
+    {"mm", DIMENSION_LENGTH, 1, 1000, SI_PREFIX, 0},
+    {"cm", DIMENSION_LENGTH, 1, 100, SI_PREFIX, 0},
+    {"in", DIMENSION_LENGTH, 254, 10000, INCH, 0},
+    {"ft", DIMENSION_LENGTH, 3048, 10000, INCH, 0},
+    {"yd", DIMENSION_LENGTH, 9144, 10000, INCH, 0},
 
-    {"kg", DIMENSION_MASS, 1, 1, SI},
-    {"g", DIMENSION_MASS, 1, 1000, SI_PREFIX},
-    {"oz", DIMENSION_MASS, 45359237, 16e8, POUND},
-    {"lb", DIMENSION_MASS, 45359237, 1e8, POUND},
+    {"kg", DIMENSION_MASS, 1, 1, SI, 0},
+    {"g", DIMENSION_MASS, 1, 1000, SI_PREFIX, 0},
+    {"oz", DIMENSION_MASS, 45359237, 16e8, POUND, 0},
+    {"lb", DIMENSION_MASS, 45359237, 1e8, POUND, 0},
 
-    {"s", DIMENSION_TIME, 1, 1, SI},
-    {"ms", DIMENSION_TIME, 1, 1000, SI_PREFIX},
+    {"s", DIMENSION_TIME, 1, 1, SI, 0},
+    {"ms", DIMENSION_TIME, 1, 1000, SI_PREFIX, 0},
 
-    {"N", DIMENSION_FORCE, 1, 1, SI},
-    {"lbf", DIMENSION_FORCE, LBF, LBF_OVER, FORCE},
+    {"N", DIMENSION_FORCE, 1, 1, SI, 0},
+    {"lbf", DIMENSION_FORCE, LBF, LBF_OVER, FORCE, 0},
 
-    {"N m", DIMENSION_TORQUE, 1, 1, SI},
-    {"N mm", DIMENSION_TORQUE, 1, 1000, SI_PREFIX},
-    {"ft lbf", DIMENSION_TORQUE, LBF * 0.3048, LBF_OVER, FORCE},
-    {"in lbf", DIMENSION_TORQUE, LBF * 0.0254, LBF_OVER, FORCE},
-    {"in ozf", DIMENSION_TORQUE, LBF * 0.0254, 16 * LBF_OVER, FORCE},
+    {"N m", DIMENSION_TORQUE, 1, 1, SI, 0},
+    {"N mm", DIMENSION_TORQUE, 1, 1000, SI_PREFIX, 0},
+    {"ft lbf", DIMENSION_TORQUE, LBF * 0.3048, LBF_OVER, FORCE, 0},
+    {"in lbf", DIMENSION_TORQUE, LBF * 0.0254, LBF_OVER, FORCE, 0},
+    {"in ozf", DIMENSION_TORQUE, LBF * 0.0254, 16 * LBF_OVER, FORCE, 0},
 
-    {"N m2", DIMENSION_STIFFNESS, 1, 1, SI},
-    {"N mm2", DIMENSION_STIFFNESS, 1, 1e6, SI_PREFIX},
-    {"lbf in2", DIMENSION_STIFFNESS, LBF *(0.0254 * 0.0254), LBF_OVER, FORCE},
+    {"N m2", DIMENSION_STIFFNESS, 1, 1, SI, 0},
+    {"N mm2", DIMENSION_STIFFNESS, 1, 1e6, SI_PREFIX, 0},
+    {"lbf in2", DIMENSION_STIFFNESS, LBF *(0.0254 * 0.0254), LBF_OVER, FORCE, 0},
 
-    {"kg m2", DIMENSION_INERTIA, 1, 1, SI},
-    {"g m2", DIMENSION_INERTIA, 1, 1000, SI_PREFIX},
-    {"kg cm2", DIMENSION_INERTIA, 1, 1e4, SI_PREFIX},
-    {"g cm2", DIMENSION_INERTIA, 1, 1e7, SI_PREFIX},
+    {"kg m2", DIMENSION_INERTIA, 1, 1, SI, 0},
+    {"g m2", DIMENSION_INERTIA, 1, 1000, SI_PREFIX, 0},
+    {"kg cm2", DIMENSION_INERTIA, 1, 1e4, SI_PREFIX, 0},
+    {"g cm2", DIMENSION_INERTIA, 1, 1e7, SI_PREFIX, 0},
 
-    {"kg/m", DIMENSION_MASS_PER_LENGTH, 1, 1, SI},
-    {"g/m", DIMENSION_MASS_PER_LENGTH, 1, 1000, SI_PREFIX},
-    {"g/cm", DIMENSION_MASS_PER_LENGTH, 1, 10, SI_PREFIX},
-    {"g/mm", DIMENSION_MASS_PER_LENGTH, 1, 1, SI_PREFIX},
-    {"g/in", DIMENSION_MASS_PER_LENGTH, 10, 254, INCH},
+    {"kg/m", DIMENSION_MASS_PER_LENGTH, 1, 1, SI, 0},
+    {"g/m", DIMENSION_MASS_PER_LENGTH, 1, 1000, SI_PREFIX, 0},
+    {"g/cm", DIMENSION_MASS_PER_LENGTH, 1, 10, SI_PREFIX, 0},
+    {"g/mm", DIMENSION_MASS_PER_LENGTH, 1, 1, SI_PREFIX, 0},
+    {"g/in", DIMENSION_MASS_PER_LENGTH, 10, 254, INCH, 0},
 
-    {"kg m", DIMENSION_FIRST_MOMENT, 1, 1, SI},
-    {"g m", DIMENSION_FIRST_MOMENT, 1, 1000, SI_PREFIX},
-    {"g in", DIMENSION_FIRST_MOMENT, 254, 1e7, INCH},
-    {"in oz", DIMENSION_FIRST_MOMENT, 45359237.0 * 254, 16e12, POUND},
+    {"kg m", DIMENSION_FIRST_MOMENT, 1, 1, SI, 0},
+    {"g m", DIMENSION_FIRST_MOMENT, 1, 1000, SI_PREFIX, 0},
+    {"g in", DIMENSION_FIRST_MOMENT, 254, 1e7, INCH, 0},
+    {"in oz", DIMENSION_FIRST_MOMENT, 45359237.0 * 254, 16e12, POUND, 0},
 
-    {"rad", DIMENSION_ANGLE, 1, 1, SI},
-    {"deg", DIMENSION_ANGLE, PI, 180, ROUND},
+    {"rad", DIMENSION_ANGLE, 1, 1, SI, 0},
+    {"deg", DIMENSION_ANGLE, PI, 180, ROUND, 0},
 
-    {"rad/s", DIMENSION_ANGULAR_SPEED, 1, 1, SI},
-    {"deg/s", DIMENSION_ANGULAR_SPEED, PI, 180, ROUND},
-    {"rpm", DIMENSION_ANGULAR_SPEED, PI, 30, ROUND},
+    {"rad/s", DIMENSION_ANGULAR_SPEED, 1, 1, SI, 0},
+    {"deg/s", DIMENSION_ANGULAR_SPEED, PI, 180, ROUND, 0},
+    {"rpm", DIMENSION_ANGULAR_SPEED, PI, 30, ROUND, 0},
 
-    {"Hz", DIMENSION_FREQUENCY, 1, 1, SI},
-    {"cpm", DIMENSION_FREQUENCY, 1, 60, CLOCK},
+    {"Hz", DIMENSION_FREQUENCY, 1, 1, SI, 0},
+    {"cpm", DIMENSION_FREQUENCY, 1, 60, CLOCK, 0},
 
-    {"m/s", DIMENSION_SPEED, 1, 1, SI},
-    {"km/h", DIMENSION_SPEED, 10, 36, CLOCK},
-    {"mph", DIMENSION_SPEED, 1609344, 3600000, INCH},
-    {"ft/s", DIMENSION_SPEED, 3048, 10000, INCH},
+    {"m/s", DIMENSION_SPEED, 1, 1, SI, 0},
+    {"km/h", DIMENSION_SPEED, 10, 36, CLOCK, 0},
+    {"mph", DIMENSION_SPEED, 1609344, 3600000, INCH, 0},
+    {"ft/s", DIMENSION_SPEED, 3048, 10000, INCH, 0},
 
-    {"kg/m3", DIMENSION_DENSITY, 1, 1, SI},
-    {"g/cm3", DIMENSION_DENSITY, 1000, 1, SI_PREFIX},
+    {"kg/m3", DIMENSION_DENSITY, 1, 1, SI, 0},
+    {"g/cm3", DIMENSION_DENSITY, 1000, 1, SI_PREFIX, 0},
 
-    {"N m/rad", DIMENSION_JOINT_STIFFNESS, 1, 1, SI},
-    {"N m/deg", DIMENSION_JOINT_STIFFNESS, 180, PI, ROUND},
+    {"N m/rad", DIMENSION_JOINT_STIFFNESS, 1, 1, SI, 0},
+    {"N m/deg", DIMENSION_JOINT_STIFFNESS, 180, PI, ROUND, 0},
 
-    {"N m s/rad", DIMENSION_JOINT_DAMPING, 1, 1, SI},
-    {"N m s/deg", DIMENSION_JOINT_DAMPING, 180, PI, ROUND},
+    {"N m s/rad", DIMENSION_JOINT_DAMPING, 1, 1, SI, 0},
+    {"N m s/deg", DIMENSION_JOINT_DAMPING, 180, PI, ROUND, 0},
+
+    {"s/m", DIMENSION_SLOWNESS, 1, 1, SI, 0},
+
+    {"K", DIMENSION_TEMPERATURE, 1, 1, SI, 0},
+    {"degC", DIMENSION_TEMPERATURE, 1, 1, CELSIUS, 273.15},
+    {"degF", DIMENSION_TEMPERATURE, 5, 9, FAHRENHEIT, 273.15 - 32 * 5 / 9.0},
+
+    {"Pa", DIMENSION_PRESSURE, 1, 1, SI, 0},
+    {"hPa", DIMENSION_PRESSURE, 100, 1, SI_PREFIX, 0},
+    {"kPa", DIMENSION_PRESSURE, 1000, 1, SI_PREFIX, 0},
+    {"inHg", DIMENSION_PRESSURE, 13595.1 * 9.80665 * 0.0254, 1, MERCURY, 0},
 };
 
 enum { UNIT_COUNT = sizeof units / sizeof units[0], SYMBOL_SIZE = 24 };
@@ -208,6 +223,16 @@ void unit_list(dimension dim, char *text, size_t size)
     }
 }
 
+double unit_to_si(const unit *u, double number)
+{
+    return number * u->times / u->over + u->zero;
+}
+
+double unit_from_si(const unit *u, double si)
+{
+    return (si - u->zero) * u->over / u->times;
+}
+
 static caber_status unit_problem(const char *text, const char *symbol, const unit *found,
                                  dimension wanted, caber_message *message)
 {
@@ -250,7 +275,7 @@ caber_status quantity_parse(const char *text, dimension wanted, double *si, cabe
     const unit *u = unit_find(symbol, wanted);
     if (!u || u->dim != wanted || !u->symbol[0])
         return unit_problem(text, symbol, u && u->symbol[0] ? u : NULL, wanted, message);
-    double value = number * u->times / u->over;
+    double value = unit_to_si(u, number);
     if (!isfinite(value))
         return number_problem(text, TEXT_NUMBER_TOO_LARGE, wanted, message);
     *si = value;
@@ -265,14 +290,14 @@ static bool quantity_try(double number, double si, const unit *u, char *text, si
     snprintf(text, size, u->symbol[0] && strcmp(u->symbol, "%") ? "%s %s" : "%s%s", digits,
              u->symbol);
     double back;
-    return number * u->times / u->over == si &&
-           quantity_parse(text, u->dim, &back, NULL) == CABER_OK && back == si;
+    return unit_to_si(u, number) == si && quantity_parse(text, u->dim, &back, NULL) == CABER_OK &&
+           back == si;
 }
 
 /* The decimals of few digits near si in the unit, then the doubles beside it. */
 static bool quantity_search(double si, const unit *u, char *text, size_t size)
 {
-    double number = si * u->over / u->times;
+    double number = unit_from_si(u, si);
     char digits[TEXT_NUMBER_SIZE];
     for (int n = 14; n <= 16 && isfinite(number); n++) {
         double scale = pow(10, n - 1 - floor(log10(fabs(number))));
@@ -302,7 +327,7 @@ void quantity_write(double si, const unit *u, char *text, size_t size)
 void quantity_write_short(double si, const unit *u, char *text, size_t size)
 {
     char digits[TEXT_NUMBER_SIZE];
-    text_from_limit(si * u->over / u->times, digits);
+    text_from_limit(unit_from_si(u, si), digits);
     const char *gap = u->symbol[0] && strcmp(u->symbol, "%") ? " " : "";
     snprintf(text, size, "%s%s%s", digits, gap, u->symbol);
 }

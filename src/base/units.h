@@ -29,7 +29,10 @@
     X(DIMENSION_SPEED, "a speed", "m/s")                                                           \
     X(DIMENSION_DENSITY, "a density", "kg/m3")                                                     \
     X(DIMENSION_JOINT_STIFFNESS, "a torque per angle", "N m/rad")                                  \
-    X(DIMENSION_JOINT_DAMPING, "a torque per angular speed", "N m s/rad")
+    X(DIMENSION_JOINT_DAMPING, "a torque per angular speed", "N m s/rad")                          \
+    X(DIMENSION_SLOWNESS, "a number per speed", "s/m")                                             \
+    X(DIMENSION_TEMPERATURE, "a temperature", "K")                                                 \
+    X(DIMENSION_PRESSURE, "a pressure", "Pa")
 
 typedef enum dimension {
 #define DIMENSION_ENUM(symbol, title, si) symbol,
@@ -38,14 +41,19 @@ typedef enum dimension {
         DIMENSION_COUNT
 } dimension;
 
-/* One unit: SI value = number * times / over. Two numbers, so that 45 mm is exactly the double
+/* One unit: SI value = number * times / over + zero. Two numbers, so that 45 mm is exactly the double
  * nearest to 0.045. */
 typedef struct unit {
     const char *symbol;
     dimension dim;
     double times, over;
     const char *source; /* where the factor comes from */
+    double zero;        /* SI value of the scale's 0; 0 but for temperatures */
 } unit;
+
+/* Given a number in a unit; returns its SI value, and the other way round. */
+double unit_to_si(const unit *u, double number);
+double unit_from_si(const unit *u, double si);
 
 /* Returns what a dimension is called ("a length"), and its SI unit ("m"). */
 const char *dimension_title(dimension dim);

@@ -304,7 +304,7 @@ static caber_status csv_read_number(csv *c, size_t i, double *out)
     if (*end)
         return FAIL_AT(c, i, "\"%s\" has something behind its number; %s alone is wanted",
                        text_clip(cell, clip), wanted);
-    *out = number * c->units[i]->times / c->units[i]->over;
+    *out = unit_to_si(c->units[i], number);
     if (!isfinite(*out))
         return FAIL_AT(c, i, "\"%s\" is too large", text_clip(cell, clip));
     if (field_allows(f, *out))

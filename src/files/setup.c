@@ -290,5 +290,6 @@ void caber_setup_free(caber_setup *setup)
     csv_table_free(&setup->player.load.hub.table);
     csv_table_free(&setup->player.load.grip.table);
     csv_table_free(&setup->player.load.roll.table);
+    free(setup->player.repeat.pairings);
     free(setup);
 }

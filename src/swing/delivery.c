@@ -158,6 +158,49 @@ static void fill_shares(const caber_model *model, const caber_work *work, caber_
     out->lie_from_twist = sum[2][2];
 }
 
+/* ------------------------------------------------------------------ for the ball */
+
+static void put(ground g, double out[3])
+{
+    out[0] = g.target;
+    out[1] = g.up;
+    out[2] = g.side;
+}
+
+/* The body on the tip, head and inserted shaft together, in ground axes. */
+static void fill_arrival(const caber_model *model, const caber_work *work, const delivery_pose *p,
+                         caber_arrival *out)
+{
+    const handle_motion *h = &work->now.handle;
+    const rod_point *tip = &work->rod.point[model->rod->stations];
+    const beam_body *body = &model->club->tip;
+    const mat3 axes = mat3_multiply(&h->axes, &tip->turn);
+    const vec3 centre = mat3_apply(&axes, vec3_sub(body->centre, model->club->head.centre));
+    const vec3 face = mat3_apply(&axes, vec3_sub(model->club->head.face_centre, body->centre));
+    const vec3 toe = vec3_axpy(-vec3_dot(p->toe, p->normal), p->normal, p->toe);
+    out->mass = body->mass;
+    put(to_ground(model, vec3_add(p->velocity, vec3_cross(p->spin, centre))), out->velocity);
+    put(to_ground(model, p->spin), out->spin);
+    put(to_ground(model, face), out->face);
+    put(to_ground(model, p->normal), out->normal);
+    put(to_ground(model, vec3_scale(1 / vec3_norm(toe), toe)), out->toe);
+    /* The rows of `axes` in ground directions: turn the tensor by them on both sides. */
+    double turn[3][3];
+    for (int c = 0; c < 3; c++) {
+        double column[3];
+        put(to_ground(model, mat3_column(&axes, c)), column);
+        for (int r = 0; r < 3; r++)
+            turn[r][c] = column[r];
+    }
+    static const int row[6] = {0, 1, 2, 0, 0, 1}, column[6] = {0, 1, 2, 1, 2, 2};
+    for (int k = 0; k < 6; k++) {
+        out->inertia[k] = 0;
+        for (int i = 0; i < 3; i++)
+            for (int j = 0; j < 3; j++)
+                out->inertia[k] += turn[row[k]][i] * body->inertia.m[i][j] * turn[column[k]][j];
+    }
+}
+
 /* ------------------------------------------------------------------ the whole */
 
 /* Where the ball sits: as the player's file says, otherwise where the straight club's face centre
@@ -185,11 +228,13 @@ static void fill_strike(const caber_model *model, const delivery_pose *bent,
 }
 
 void delivery_fill(const caber_model *model, caber_work *work, double t, const double *z,
-                   const double *zd, caber_impact *bent, caber_impact *straight)
+                   const double *zd, caber_swing *out)
 {
+    caber_impact *bent = &out->bent, *straight = &out->straight;
     dynamics_pose(model, work, t, z, zd, true);
     const delivery_pose rigid = delivery_head(model, work);
     fill_angles(model, &rigid, &work->now.handle, straight);
+    fill_arrival(model, work, &rigid, &out->straight_head);
 
     dynamics_pose(model, work, t, z, zd, false);
     const delivery_pose pose = delivery_head(model, work);
@@ -197,6 +242,7 @@ void delivery_fill(const caber_model *model, caber_work *work, double t, const d
     fill_angles(model, &pose, &work->now.handle, bent);
     fill_shares(model, work, bent);
     fill_strike(model, &pose, &rigid, &work->now.handle, bent);
+    fill_arrival(model, work, &pose, &out->head);
     bent->lead_deflection = tip.lead;
     bent->droop = tip.droop;
     bent->tip_twist = tip.twist;

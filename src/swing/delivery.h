@@ -45,9 +45,9 @@ delivery_tip delivery_tip_of(const caber_model *model, const caber_work *work);
 /* The lag and its rate alone, without the angles that cost arc tangents. */
 void delivery_lag(const caber_model *model, const caber_work *work, double *lag, double *rate);
 
-/* Given time, state and whether a ball is met there; fills the delivery fields of bent and straight
- * (the fields of the whole downswing are left alone). */
+/* Given time and state; fills the delivery fields of out->bent and out->straight, and both heads (the
+ * fields of the whole downswing are left alone). */
 void delivery_fill(const caber_model *model, caber_work *work, double t, const double *z,
-                   const double *zd, caber_impact *bent, caber_impact *straight);
+                   const double *zd, caber_swing *out);
 
 #endif

@@ -569,7 +569,7 @@ static void finish(run *r, bool met)
     caber_impact *bent = &r->out->bent;
     offer_all(r, r->t, y);
     finish_crests(r, y);
-    delivery_fill(m, r->work, r->t, y, y + n, bent, &r->out->straight);
+    delivery_fill(m, r->work, r->t, y, y + n, r->out);
     bent->downswing_time = r->t;
     const double missed = fabs(total_energy(r, y) - r->energy_0 - y[2 * n] + y[2 * n + 1]);
     bent->energy_residual = missed > 0 ? missed / r->most_energy : 0;

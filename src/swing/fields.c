@@ -21,6 +21,13 @@ static const caber_trace_field trace_fields[] = {
 #undef FIELD
 };
 
+static const caber_field shot_fields[] = {
+#define FIELD(member, si, factor, name, unit, decimals, label, meaning)                            \
+    {name, unit, label, meaning, factor, decimals, true, offsetof(caber_shot, member)},
+    CABER_SHOT_FIELDS(FIELD)
+#undef FIELD
+};
+
 const caber_field *caber_impact_fields(size_t *count)
 {
     *count = sizeof impact_fields / sizeof impact_fields[0];
@@ -30,6 +37,17 @@ const caber_field *caber_impact_fields(size_t *count)
 double caber_impact_value(const caber_impact *impact, const caber_field *field)
 {
     return field->factor * *(const double *)(const void *)((const char *)impact + field->offset);
+}
+
+const caber_field *caber_shot_fields(size_t *count)
+{
+    *count = sizeof shot_fields / sizeof shot_fields[0];
+    return shot_fields;
+}
+
+double caber_shot_value(const caber_shot *shot, const caber_field *field)
+{
+    return field->factor * *(const double *)(const void *)((const char *)shot + field->offset);
 }
 
 const caber_trace_field *caber_trace_fields(size_t *count)

@@ -213,6 +213,14 @@ static const field head_fields[] = {
      .fallback_text = "0, a flat face"},
     {LENGTH("roll", "mm", 0, 10, 0, 0, caber_head, roll, "radius of the face, up and down"),
      .fallback_text = "0, a flat face"},
+    {QUANTITY("restitution", DIMENSION_NONE, "", 0, 1, 0, 0.83, caber_head, restitution,
+              "of the face and a ball that meet at restitution_speed")},
+    {QUANTITY("restitution_speed", DIMENSION_SPEED, "m/s", 0, 100, 0, 45, caber_head,
+              restitution_speed, "along the face's normal")},
+    {QUANTITY("restitution_loss", DIMENSION_SLOWNESS, "s/m", 0, 0.02, 0, 0.0029, caber_head,
+              restitution_loss, "by which each m/s more lowers the restitution")},
+    {QUANTITY("friction", DIMENSION_NONE, "", 0, 2, 0, 0.35, caber_head, friction,
+              "of the face and a ball, Coulomb's coefficient")},
     GROUP("centre_of_mass", offsetof(caber_head, centre_of_mass), place_group,
           "the centre of mass"),
     GROUP("face_centre", offsetof(caber_head, face_centre), place_group, "the middle of the face"),
@@ -436,6 +444,9 @@ static const field start_fields[] = {
 static const field_group start_group = {
     .meaning = "where the downswing starts", .fields = start_fields, .count = COUNT(start_fields)};
 
+static const char *const strikes[] = {"centred", "placed", NULL};
+_Static_assert(CABER_CENTRED == 0 && CABER_PLACED == 1, "words stand in the order of the enum");
+
 static const field ball_fields[] = {
     {LENGTH("ahead", "mm", -1, 1, FIELD_REQUIRED, 0, caber_player, ball_ahead,
             "towards the target from the hub")},
@@ -445,9 +456,45 @@ static const field ball_fields[] = {
     {LENGTH("out", "mm", -1, 1, FIELD_OPEN, NAN, caber_player, ball_out,
             "out of the plane, away from the golfer"),
      .fallback_text = "where a straight club meets it in the middle of the face"},
+    {.name = "strike", .type = FIELD_WORD, .words = strikes, .fallback = CABER_CENTRED,
+     .fallback_text = "centred", .offset = offsetof(caber_player, strike),
+     .meaning = "whether the player stands so that this club meets it in the middle, or the ball "
+                "lies as placed here"},
 };
 static const field_group ball_group = {
     .meaning = "where the ball lies", .fields = ball_fields, .count = COUNT(ball_fields)};
+
+#define HABIT_WORD(symbol, member, si, dimension, symbol_of_unit, most, text) #member,
+static const char *const habits[] = {CABER_HABIT_LIST(HABIT_WORD) NULL};
+#undef HABIT_WORD
+
+static const field pairing_fields[] = {
+    {.name = "of", .type = FIELD_WORD, .words = habits, .flags = FIELD_REQUIRED,
+     .offset = offsetof(caber_pairing, of), .meaning = "one of the keys of repeat"},
+    {.name = "with", .type = FIELD_WORD, .words = habits, .flags = FIELD_REQUIRED,
+     .offset = offsetof(caber_pairing, with), .meaning = "another of them"},
+    {QUANTITY("correlation", DIMENSION_NONE, "", -1, 1, FIELD_REQUIRED, 0, caber_pairing,
+              correlation, "of the two from swing to swing")},
+};
+static const field_group pairing_group = {
+    .meaning = "two habits that go together", .fields = pairing_fields,
+    .count = COUNT(pairing_fields)};
+
+#define HABIT_FIELD(symbol, member, si, dimension, symbol_of_unit, most, text)                     \
+    {QUANTITY(#member, DIMENSION_##dimension, symbol_of_unit, 0, most, 0, 0, caber_repeat, member, \
+              text)},
+static const field repeat_fields[] = {
+    CABER_HABIT_LIST(HABIT_FIELD)
+    {.name = "together", .type = FIELD_LIST, .min = 0, .max = 45,
+     .offset = offsetof(caber_repeat, pairings),
+     .count_offset = offsetof(caber_repeat, pairing_count), .item_size = sizeof(caber_pairing),
+     .group = &pairing_group, .fallback_text = "none",
+     .meaning = "correlations of two of these; all others are 0"},
+};
+#undef HABIT_FIELD
+static const field_group repeat_group = {
+    .meaning = "standard deviations from swing to swing", .fields = repeat_fields,
+    .count = COUNT(repeat_fields)};
 
 static const field player_fields[] = {
     NAMES(caber_player),
@@ -459,6 +506,8 @@ static const field player_fields[] = {
     GROUP("start", 0, start_group, "the start of the downswing"),
     GROUP("ball", 0, ball_group, "the ball"),
     GROUP("load", offsetof(caber_player, load), load_group, "how the player loads the club"),
+    GROUP("repeat", offsetof(caber_player, repeat), repeat_group,
+          "how the player's swings differ from one to the next"),
 };
 static const field_group player_group = {
     .kind = "player", .meaning = "a player: body, ball and load program", .fields = player_fields,
@@ -759,6 +808,54 @@ static const field_group build_group = {
     .meaning = "how shaft, head and grip become a club", .fields = build_fields,
     .count = COUNT(build_fields)};
 
+static const char *const coefficient_sets[] = {"bearman-harvey", "smits-smith", "lyu", NULL};
+_Static_assert(CABER_BEARMAN_HARVEY == 0 && CABER_SMITS_SMITH == 1 && CABER_LYU == 2 &&
+                   CABER_COEFFICIENT_SETS == 3,
+               "words stand in the order of the enum");
+
+static void flown_ball_fill(void *object)
+{
+    const caber_ball usual = caber_ball_default();
+    memcpy(object, &usual, sizeof usual);
+}
+
+static const field flown_ball_fields[] = {
+    {QUANTITY("mass", DIMENSION_MASS, "g", 0.02, 0.1, 0, 0, caber_ball, mass, "of the ball")},
+    {LENGTH("diameter", "mm", 0.03, 0.06, 0, 0, caber_ball, diameter, "of the ball")},
+    {QUANTITY("inertia", DIMENSION_NONE, "", 0.2, 2 / 3.0, 0, 0, caber_ball, inertia,
+              "moment of inertia over mass times radius squared; a uniform ball has 0.4")},
+    {.name = "coefficients", .type = FIELD_WORD, .words = coefficient_sets,
+     .fallback = CABER_BEARMAN_HARVEY, .fallback_text = "bearman-harvey",
+     .offset = offsetof(caber_ball, coefficients),
+     .meaning = "published drag and lift by which it flies"},
+};
+static const field_group flown_ball_group = {
+    .meaning = "the ball", .fields = flown_ball_fields, .count = COUNT(flown_ball_fields),
+    .fill = flown_ball_fill};
+
+static void air_fill(void *object)
+{
+    const caber_air usual = caber_air_default();
+    memcpy(object, &usual, sizeof usual);
+}
+
+static const field air_fields[] = {
+    {QUANTITY("temperature", DIMENSION_TEMPERATURE, "degC", 223.15, 333.15, 0, 0, caber_air,
+              temperature, "of the air")},
+    {LENGTH("altitude", "m", -500, 5000, 0, 0, caber_air, altitude, "of the course")},
+    {QUANTITY("pressure", DIMENSION_PRESSURE, "hPa", 40000, 110000, FIELD_OPEN, NAN, caber_air,
+              pressure, "as a barometer on the course reads; not reduced to sea level"),
+     .fallback_text = "that of the standard atmosphere at the altitude"},
+    {QUANTITY("humidity", DIMENSION_NONE, "%", 0, 1, 0, 0, caber_air, humidity, "relative")},
+    {QUANTITY("wind_along", DIMENSION_SPEED, "m/s", -40, 40, 0, 0, caber_air, wind_along,
+              "towards the target: positive is a tail wind")},
+    {QUANTITY("wind_across", DIMENSION_SPEED, "m/s", -40, 40, 0, 0, caber_air, wind_across,
+              "positive from left to right, as one looks to the target")},
+};
+static const field_group air_group = {
+    .meaning = "the air over the course", .fields = air_fields, .count = COUNT(air_fields),
+    .fill = air_fill};
+
 static void settings_fill(void *object)
 {
     caber_settings defaults = caber_settings_default();
@@ -795,6 +892,8 @@ static const field setup_fields[] = {
     GROUP("grip", offsetof(caber_setup, grip), grip_group, "the grip"),
     GROUP("build", offsetof(caber_setup, build), build_group, "how they become a club"),
     GROUP("player", offsetof(caber_setup, player), player_group, "who swings it"),
+    GROUP("ball", offsetof(caber_setup, ball), flown_ball_group, "the ball"),
+    GROUP("air", offsetof(caber_setup, air), air_group, "the air"),
     GROUP("settings", offsetof(caber_setup, settings), settings_group, "how it is computed"),
 };
 static const field_group setup_group = {
@@ -890,7 +989,7 @@ void field_range(const field *f, char *text, size_t size)
 {
     const unit *u = unit_find(f->unit ? f->unit : "", f->dim);
     char low[64], high[64];
-    text_from_limit(f->min * u->over / u->times, low);
+    text_from_limit(unit_from_si(u, f->min), low);
     quantity_write_short(f->max, u, high, sizeof high);
     snprintf(text, size, "%s %s and %s %s", f->flags & FIELD_ABOVE ? "above" : "at least", low,
              f->flags & FIELD_BELOW ? "below" : "at most", high);

@@ -1,4 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
+#include <math.h>
+
 #include "caber.h"
 
 /* Chosen by measurement (tests/verification/test_convergence.py): lengths within 0.2 mm, angles
@@ -19,4 +21,17 @@ caber_settings caber_settings_default(void)
                             .until = 0,
                             .time_limit = 1.0,
                             .sample = 1e-3};
+}
+
+/* Mass and diameter: the limits of the Equipment Rules. A uniform sphere has 2/5 m r^2. */
+caber_ball caber_ball_default(void)
+{
+    return (caber_ball){
+        .mass = 0.04593, .diameter = 0.04267, .inertia = 0.4, .coefficients = CABER_BEARMAN_HARVEY};
+}
+
+/* Sea level of the standard atmosphere, ISO 2533:1975 (from memory). */
+caber_air caber_air_default(void)
+{
+    return (caber_air){.temperature = 288.15, .altitude = 0, .pressure = NAN, .humidity = 0};
 }

@@ -137,6 +137,8 @@ static inline caber_setup *setups_beam_make(const setups_beam *b)
     s->player.load.grip.drive = CABER_MOTION;
     s->player.load.roll = (caber_roll_load){.drive = CABER_LOCKED, .top = b->roll};
     s->settings = caber_settings_default();
+    s->ball = caber_ball_default();
+    s->air = caber_air_default();
     s->settings.gravity = false;
     s->settings.ceiling = 0; /* the beam as it is */
     return s;

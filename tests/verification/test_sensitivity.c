@@ -57,6 +57,8 @@ static caber_setup *still_setup(bool droop)
     s->player.load.roll.drive = CABER_LOCKED;
     s->player.load.roll.top = droop ? -SETUPS_PI / 2 : 0;
     s->settings = caber_settings_default();
+    s->ball = caber_ball_default();
+    s->air = caber_air_default();
     /* A step: within 20 ms the integrator is allowed to move the twist by 2e-10 rad, which would show. */
     s->settings.until = 0.001;
     return s;

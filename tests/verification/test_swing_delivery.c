@@ -65,8 +65,9 @@ static void soled_head_has_its_own_angles(void **state)
     caber_work *w = NULL;
     setups_fine(caber_model_create(s, &m, &message), &message);
     setups_fine(caber_work_create(m, &w, &message), &message);
-    caber_impact bent = {0}, straight = {0};
-    delivery_fill(m, w, 0, w->zero, w->zero, &bent, &straight);
+    caber_swing swing = {0};
+    delivery_fill(m, w, 0, w->zero, w->zero, &swing);
+    const caber_impact bent = swing.bent, straight = swing.straight;
     static const record_source source = {RECORD_EXACT,
                                          "a soled head has the angles that its file gives"};
     verify("loft of a soled head", source, "rad", straight.delivered_loft, s->head.loft, 0, 1e-12);
@@ -103,17 +104,20 @@ static void rates_are_those_of_the_places(void **state)
         z[j] = 0.02 / (1 + j - m->joints);
         zd[j] = (j % 2 ? 1 : -1) * 1.5 / (1 + j - m->joints);
     }
-    caber_impact at, side[2], unused;
+    caber_swing at_all, side_all[2];
+    caber_impact at, side[2];
     vec3 place[2];
     const double h = 1e-6;
     for (int k = 0; k < 2; k++) {
         for (int j = 0; j < n; j++)
             x[j] = z[j] + (k ? h : -h) * zd[j];
-        delivery_fill(m, w, 0, x, zd, &side[k], &unused);
+        delivery_fill(m, w, 0, x, zd, &side_all[k]);
+        side[k] = side_all[k].bent;
         dynamics_pose(m, w, 0, x, zd, false);
         place[k] = delivery_head(m, w).centre;
     }
-    delivery_fill(m, w, 0, z, zd, &at, &unused);
+    delivery_fill(m, w, 0, z, zd, &at_all);
+    at = at_all.bent;
     const vec3 v = vec3_scale(1 / (2 * h), vec3_sub(place[1], place[0]));
     static const record_source source = {
         RECORD_INDEPENDENT,

@@ -15,6 +15,8 @@ static caber_setup *uniform_club(void)
 {
     caber_setup *s = setups_array(1, sizeof *s);
     s->settings = caber_settings_default();
+    s->ball = caber_ball_default();
+    s->air = caber_air_default();
     snprintf(s->shaft.name, sizeof s->shaft.name, "uniform");
     s->shaft.length = length;
     s->shaft.density = density;
