@@ -205,6 +205,7 @@ static bool is_outside(flight_work *w)
  * not reached. */
 static bool fly(flight_work *w, flight_result *out)
 {
+    const double *y = N_VGetArrayPointer(w->state);
     for (long step = 0; step < steps_most && out->time < time_most; step++) {
         const int flag = CVode(w->cvode, time_most, w->state, &out->time, CV_ONE_STEP);
         if (flag < 0)
@@ -214,8 +215,9 @@ static bool fly(flight_work *w, flight_result *out)
         if (flag == CV_ROOT_RETURN && CVodeGetRootInfo(w->cvode, found) != CV_SUCCESS)
             return false;
         if (found[ROOT_APEX])
-            out->apex = fmax(out->apex, N_VGetArrayPointer(w->state)[PLACE + 1]);
-        if (found[ROOT_LANDING])
+            out->apex = fmax(out->apex, y[PLACE + 1]);
+        /* A root within rounding of the start (a launch all but level) may be lost. */
+        if (found[ROOT_LANDING] || y[PLACE + 1] < 0)
             return true;
     }
     return false;

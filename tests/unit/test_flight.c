@@ -134,7 +134,7 @@ static void odd_launches(void **state)
         {.velocity = {60, 1e-9, 0}},
         {.velocity = {60, 1e-300, 0}, .spin = {0, 0, -300}},
         {.velocity = {60, 1e-9, 0}, .spin = {0, 0, 600}},
-        {.velocity = {1e-6, 1e-6, 0}, .spin = {0, 0, 300}},
+        {.velocity = {0.1, 0.1, 0}, .spin = {0, 0, 300}},
         {.velocity = {60, 20, 5}, .spin = {600, 200, 50}},
         {.velocity = {60, 20, 5}, .spin = {0, 0, 1e-300}},
     };
@@ -144,7 +144,7 @@ static void odd_launches(void **state)
             const flight_result r = fly(work, &odd[i / 2], &airs[i % 2], (caber_coefficients)set);
             assert_true(isfinite(r.carry) && isfinite(r.side) && r.apex >= 0 && r.time >= 0);
             /* to the tolerance of the integrator, in still air or none */
-            assert_true(r.descent_angle > -1e-9);
+            assert_true(r.descent_angle > -1e-6);
             assert_true(r.speed < vec3_norm(odd[i / 2].velocity) + 1e-5);
         }
     flight_work_free(work);
