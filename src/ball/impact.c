@@ -68,8 +68,9 @@ typedef struct stage {
 /* As integrated. */
 enum { SLIP_1, SLIP_2, IMPULSE, COMPRESSED, RESTORED, RUBBED, SLIDE_SIZE };
 
-/* Slip below this is none, and so is what a slip off its line by that angle would change. */
-static const double no_slip = 1e-12, no_turn = 1e-6;
+/* Slip below this is none, and so is what an impulse changes by less. To leave out a slip s changes the
+ * impulse by T^-1 s, however long it would have gone on. */
+static const double no_slip = 1e-11, no_change = 1e-12;
 
 /* out = T^-1 (x, y) */
 static void across_inverse(const mat2 *t, double x, double y, double out[2])
@@ -250,22 +251,24 @@ static bool slide_to_event(slide *s, double step, double (*event)(const pair *c,
     return state != GSL_CONTINUE || fabs(s->event(s->pair, s->to)) < 1e-15;
 }
 
-/* Whether the slip keeps its line from here on, or is all but over. It turns towards a line by the angle
- * turn/settling more, and has changed the impulse by less than that angle times the slip over settling. */
+/* Whether the slip keeps its line from here on. It turns towards a line by the angle turn/settling more, and
+ * changes the impulse meanwhile by less than that angle times the slip over settling. */
 static bool straight_from(const pair *c, const double *y, rates *r)
 {
-    const double speed = hypot(y[SLIP_1], y[SLIP_2]);
-    const double d[2] = {y[SLIP_1] / speed, y[SLIP_2] / speed};
+    enum { NEWTON_STEPS = 4 };
+    const double speed = hypot(y[SLIP_1], y[SLIP_2]), wide = 0.01;
+    double d[2] = {y[SLIP_1] / speed, y[SLIP_2] / speed};
     *r = rates_along(c, d);
-    const double more = r->turn / r->settling;
-    const bool settled =
-        r->settling > 0 && fabs(more) < no_turn && fabs(more) * speed < no_slip * r->settling;
-    if (settled) {
-        const double size = hypot(1, more);
-        const double line[2] = {(d[0] - more * d[1]) / size, (d[1] + more * d[0]) / size};
-        *r = rates_along(c, line);
+    const double off = fabs(r->turn / r->settling);
+    if (!(r->settling > 0 && off < wide && off * speed < no_change * r->settling))
+        return false;
+    for (int i = 0; i < NEWTON_STEPS && r->turn != 0; i++) {
+        const double more = r->turn / r->settling, size = hypot(1, more), x = d[0];
+        d[0] = (d[0] - more * d[1]) / size;
+        d[1] = (d[1] + more * x) / size;
+        *r = rates_along(c, d);
     }
-    return settled || speed < no_slip;
+    return true;
 }
 
 /* What happens in the step just taken: sets *parted, or changes sides between compression and
@@ -290,16 +293,17 @@ static bool slide_on(slide *s, double *y, rates *r, bool *parted)
 {
     enum { STEPS = 1000 };
     double t = 0, h = 0.1;
-    for (int i = 0; i < STEPS && !*parted && !straight_from(s->pair, y, r); i++) {
+    for (int i = 0; i < STEPS; i++) {
+        if (*parted || hypot(y[SLIP_1], y[SLIP_2]) < no_slip || straight_from(s->pair, y, r))
+            return true;
         const double before = t;
         memcpy(s->from, y, sizeof s->from);
-        if (i == STEPS - 1 ||
-            gsl_odeiv2_evolve_apply(s->evolve, s->control, s->step, &s->system, &t, before + 1e3,
+        if (gsl_odeiv2_evolve_apply(s->evolve, s->control, s->step, &s->system, &t, before + 1e3,
                                     &h, y) != GSL_SUCCESS ||
             !slide_events(s, t - before, y, parted))
             return false;
     }
-    return true;
+    return false;
 }
 
 static const char *const unfound = "the slip of the ball on the face was not found";
@@ -401,7 +405,7 @@ static caber_status collide(pair *c, stage *now, caber_message *message)
         if (status != CABER_OK)
             return status;
         const double speed = hypot(now->slip[0], now->slip[1]);
-        if (!now->parted)
+        if (!now->parted && speed >= no_slip)
             go_straight(c, now, &r, speed, r.growth < 0 ? -speed / r.growth : HUGE_VAL);
     }
     return now->parted ? CABER_OK : finish(c, now, message);
