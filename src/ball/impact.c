@@ -459,9 +459,10 @@ static caber_status meet(const impact_head *head, const impact_face *face, caber
 {
     if (!on_arc(place.toe, face->bulge) || !on_arc(place.high, face->roll))
         return message_set(message, CABER_BAD_INPUT,
-                           "the ball lies %.1f mm to the toe and %.1f mm up from the middle of the "
-                           "face, beyond its bulge or roll",
-                           place.toe * 1e3, place.high * 1e3);
+                           "the ball lies %.1f mm to the %s and %.1f mm %s from the middle of the "
+                           "face, beyond the radius of its bulge or roll",
+                           fabs(place.toe) * 1e3, place.toe < 0 ? "heel" : "toe",
+                           fabs(place.high) * 1e3, place.high < 0 ? "down" : "up");
     if (!inverse_of(&head->inertia, &at->inverse))
         return message_set(message, CABER_BAD_INPUT,
                            "the head's inertia is that of no body: it must be symmetric and "
