@@ -23,10 +23,11 @@
     X(BATCH_FEW, "too few shots")                                                                  \
     X(BATCH_CONSTANT, "every shot has the same value")                                             \
     X(BATCH_ONE_CONSTANT, "every shot of one batch has the same value")                            \
-    X(BATCH_ALIKE, "no difference at all was measured")                                            \
+    X(BATCH_TIES, "too few different values")                                                      \
     X(BATCH_APART, "the batches do not overlap at all")                                            \
-    X(BATCH_COVARIATE_CONSTANT, "the quantity to be removed hardly changes")                       \
-    X(BATCH_COVARIATE_TOLD, "the quantity to be removed is told by the batch and the others")      \
+    X(BATCH_COVARIATE_CONSTANT, "the quantity to be removed does not change")                      \
+    X(BATCH_COVARIATE_TOLD, "the quantity to be removed follows from the batch and the others")    \
+    X(BATCH_ONE_SHOT, "one shot alone decides")                                                    \
     X(BATCH_FIT_EXACT, "what is removed leaves nothing over")                                      \
     X(BATCH_UNSOLVED, "a solver did not converge")
 
