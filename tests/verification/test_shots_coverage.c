@@ -26,7 +26,7 @@ enum { BATCHES = 12, SANITISED = 1 };
 #else
 enum { BATCHES = 1000, SANITISED = 0 };
 #endif
-enum { RESAMPLES = 400, SHOTS_MOST = 64, SIZES = 3, KINDS = 3 };
+enum { RESAMPLES = 250, SHOTS_MOST = 64, SIZES = 3, KINDS = 3 };
 
 static const record_source says = {RECORD_EXACT, "what it says of itself"};
 static const double level = 95;
@@ -123,7 +123,7 @@ static const char *const figure_names[FIGURES] = {
 /* Percentiles of resampled standard deviations, for the record why they are not used. */
 static bool resampled_holds(const double *x, size_t n, double sd)
 {
-    enum { TIMES = 200 };
+    enum { TIMES = 120 };
     double got[TIMES], y[SHOTS_MOST];
     const uint64_t stream = fresh();
     for (size_t k = 0; k < TIMES; k++) {
@@ -239,7 +239,7 @@ static void draw_two(const two *w, double *a, double *b)
 }
 
 typedef struct two_rates {
-    double difference, ratio, g, superiority; /* intervals that hold, % */
+    double difference, ratio, g, superiority; /* of intervals, how many hold */
 } two_rates;
 
 static two_rates count_two(const two *w)
