@@ -91,7 +91,7 @@ static double plan_power(const plan *p)
     /* far beyond any doubt, where the integral would have nothing to see */
     if (fabs(delta) > 40 + 4 * t)
         return 1;
-    return fmin(1, 1 - batch_noncentral_t(t, s.df, delta) + batch_noncentral_t(-t, s.df, delta));
+    return 1 - batch_noncentral_t(t, s.df, delta) + batch_noncentral_t(-t, s.df, delta);
 }
 
 static bool alpha_fits(double alpha)
@@ -227,8 +227,10 @@ static caber_status need_check(const batch *a, const batch *b, const batch_power
 
 static void need_fill(const plan *p, bool settled, double wanted, batch_need *out)
 {
-    out->reason = BATCH_KNOWN;
     out->power_now = plan_power(p);
+    out->reason = isnan(out->power_now) ? BATCH_UNSOLVED : BATCH_KNOWN;
+    if (out->reason != BATCH_KNOWN)
+        return;
     if (settled)
         out->kind = BATCH_NEED_SETTLED;
     else
