@@ -2,8 +2,6 @@
  *
  * Edge cases of the statistics of shot batches: what cannot be known says why, and is never a number.
  * That the numbers are right is for tests/verification/test_shots_stats.py and test_shots_coverage.c. */
-#include <pthread.h>
-
 #include "base/random.h"
 #include "check.h"
 #include "study/batch_adjust.h"
@@ -214,50 +212,6 @@ static void streams(void **state)
     assert_close(again.mean_bootstrap.low, first.mean_bootstrap.low, 0, 0);
     assert_true(other.mean_bootstrap.low != first.mean_bootstrap.low);
     assert_close(other.mean_bootstrap.low, first.mean_bootstrap.low, 0, 0.05);
-}
-
-/* One thread's share of many batches. */
-typedef struct share {
-    size_t from, step, count;
-    batch_summary *out;
-} share;
-
-static void *summarise_share(void *context)
-{
-    const share *w = context;
-    for (size_t k = w->from; k < w->count; k += w->step) {
-        double value[15];
-        batch_settings s = batch_settings_default();
-        s.stream = k;
-        s.resamples = BATCH_RESAMPLES_LEAST;
-        for (size_t i = 0; i < COUNT(value); i++)
-            value[i] = random_normal(5, k, i);
-        if (batch_summarise(value, COUNT(value), &s, &w->out[k], NULL) != CABER_OK)
-            w->out[k].count = 0;
-    }
-    return NULL;
-}
-
-static void any_number_of_threads(void **state)
-{
-    (void)state;
-    enum { BATCHES = 40, THREADS = 3 };
-    static batch_summary alone[BATCHES], shared[BATCHES];
-    pthread_t thread[THREADS];
-    share shares[THREADS], all = {.from = 0, .step = 1, .count = BATCHES, .out = alone};
-    summarise_share(&all);
-    for (size_t i = 0; i < THREADS; i++) {
-        shares[i] = (share){.from = i, .step = THREADS, .count = BATCHES, .out = shared};
-        assert_int_equal(pthread_create(&thread[i], NULL, summarise_share, &shares[i]), 0);
-    }
-    for (size_t i = 0; i < THREADS; i++)
-        pthread_join(thread[i], NULL);
-    for (size_t k = 0; k < BATCHES; k++) {
-        assert_int_equal(alone[k].count, 15);
-        assert_close(shared[k].mean_bootstrap.low, alone[k].mean_bootstrap.low, 0, 0);
-        assert_close(shared[k].median_interval.high, alone[k].median_interval.high, 0, 0);
-        assert_close(shared[k].mad_sd_interval.high, alone[k].mad_sd_interval.high, 0, 0);
-    }
 }
 
 /* ------------------------------------------------------------------ two batches */
@@ -644,7 +598,6 @@ int main(void)
         cmocka_unit_test(ties),
         cmocka_unit_test(order_of_shots),
         cmocka_unit_test(streams),
-        cmocka_unit_test(any_number_of_threads),
         cmocka_unit_test(pair_of_one_shot),
         cmocka_unit_test(pair_of_two_shots),
         cmocka_unit_test(one_constant),

@@ -129,6 +129,13 @@ difference between two shafts means something.""",
      (("sensitivity", "Derivatives of the delivery"),
       ("sensitivity_tenths", "A tenth more of each input"),
       ("uncertainty", "What the errors of a measured profile do"))),
+    ("Batches of measured shots", """\
+Whether two batches of measured shots differ is a matter of statistics. Its formulas are held against R and
+SciPy, on data that R brings along, and against published examples. Whether they are right for a dozen shots
+that are not normal is another question, answered by simulation: how often intervals hold the truth, how
+often tests call a difference where none is, and whether as many shots as were planned do show one.""",
+     (("shots_stats", "Formulas"),
+      ("shots_coverage", "How often they are right"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",
