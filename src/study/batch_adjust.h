@@ -53,8 +53,7 @@ typedef struct batch_adjusted {
     double error;            /* HC3 standard error of mean */
     batch_interval interval; /* of mean */
     double raw_sd;           /* spread before */
-    double
-        sd; /* with the covariates' part removed; divisor n - 1 - the batch's share of the slopes */
+    double sd; /* with the part of the covariates removed; divisor n - 1 less its share of slopes */
     batch_interval sd_interval; /* Bonett, of adjusted values; unaware that slopes were fitted */
 } batch_adjusted;
 

@@ -4,7 +4,7 @@
  *
  * Power is that of a two-sided test at p < alpha, by the noncentral t (equations in batch_power.c). For
  * means and equal spreads and counts it is exact; else it was within 3 in 100 of what simulated batches
- * gave, for spreads within 4, but 6 too low for heavy-tailed shots (test_shots_coverage.c).
+ * gave, for spreads within 4, but 7 too low for heavy-tailed shots (test_shots_coverage.c).
  *
  * The plan takes what was measured for the truth. A measured difference is uncertain itself, and the
  * needed count goes with its inverse square: twice or half of it is no surprise. */

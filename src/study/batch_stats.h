@@ -93,8 +93,7 @@ typedef struct batch_summary {
     batch_interval mean_bootstrap;
     batch_interval sd_interval;     /* Bonett (2006) */
     batch_interval median_interval; /* bootstrap, expanded percentiles */
-    batch_interval
-        mad_sd_interval; /* the same; holds in 95 to 98 of 100, and may reach down to 0 */
+    batch_interval mad_sd_interval; /* the same; holds in 95 to 98 of 100, may reach down to 0 */
 } batch_summary;
 
 /* Given the shots of one batch, count >= 1; fills *out. */
@@ -123,8 +122,7 @@ typedef struct batch_pair {
     batch_interval sd_ratio_interval;   /* Bonett (2006); at least 5 shots in each */
     batch_test spreads; /* Brown & Forsythe (1974): F on distances from the medians; 3 in each */
     batch_reason g_reason;
-    double
-        g; /* Hedges: difference over the root of the mean variance, without bias; NAN if unknown */
+    double g; /* Hedges: difference over the root of the mean variance, unbiased; NAN if unknown */
     batch_interval g_interval; /* Bonett (2008), unequal spreads allowed */
     batch_effect effect; /* class of g; BATCH_NEGLIGIBLE when g is unknown: look at g_reason */
     double superiority;  /* chance that a shot of a exceeds one of b, ties counted half */
