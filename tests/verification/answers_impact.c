@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Prints as JSON strikes and what becomes of them, one object a line: the invented driver, the same with a
- * flat face, then struck in the middle, then smooth, lofted and swung across, then draws of random strikes.
+ * Prints as JSON strikes and what becomes of them, one object a line: the invented driver, the
+ * same with a flat face, then struck in the middle, then smooth, lofted and swung across, then
+ * draws of random strikes.
  *
  * Usage: answers_impact DRAW... (numbers of draws) */
 #include "check.h"

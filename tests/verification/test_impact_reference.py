@@ -174,13 +174,13 @@ def test_in_place(answers):
     for answer in answers:
         s = Strike(answer["given"])
         off = apart(s, without_smoothing(s), answer)
-        # a few 1e-8 where the slip all but stops, which the smoothing blurs most
+        # some 1e-8 where the slip stops and goes on, which the smoothing blurs most
         if answer["name"] in named or not answer["name"].startswith("draw"):
             name = named.get(answer["name"], answer["name"])
             record.bound("velocities and spins after the impact: " + name, INDEPENDENT, SOURCE, "", off, 1e-6)
         else:
             worst = max(worst, off)
-    record.bound("the same, %d strikes drawn at random" % len(DRAWS), INDEPENDENT, SOURCE, "", worst, 1e-6)
+    record.bound("the same, %d strikes drawn at random" % len(DRAWS), INDEPENDENT, SOURCE, "", worst, 1e-7)
 
 
 def test_short_contact(answer):
@@ -188,7 +188,7 @@ def test_short_contact(answer):
     s = Strike(answer["given"])
     shorter, short = (moving(s, lasting, 1e-5) for lasting in (4e-6, 8e-6))
     record.bound("bodies that move, as the contact gets shorter: " + answer["name"], INDEPENDENT,
-                 SOURCE + ", 4 and 8 us extrapolated to 0", "", apart(s, 2 * shorter - short, answer), 1e-4)
+                 SOURCE + ", 4 and 8 us extrapolated to 0", "", apart(s, 2 * shorter - short, answer), 2e-5)
 
 
 def launch(velocity, spin):
@@ -210,8 +210,7 @@ def table_of_real_contact(answers):
     record.table("A contact of real length", ["strike", "contact", "ball speed, m/s", "launch, deg", "direction, deg",
                                               "backspin, rpm", "spin towards the golfer, rpm"], rows,
                  "The impulse acts at once, at the pose in which the two meet. In a real contact of %g ms (from memory) "
-                 "the head turns meanwhile, most when it is struck off its middle." % (REAL * 1e3))
-    return rows
+                 "on a linear spring the head turns meanwhile, most when it is struck off its middle." % (REAL * 1e3))
 
 
 def main():
@@ -221,8 +220,7 @@ def main():
     flat = [a for name, a in by_name.items() if name.startswith("a driver with a flat face")]
     for answer in flat:
         test_short_contact(answer)
-    for row in table_of_real_contact(flat):
-        print(row)
+    table_of_real_contact(flat)
 
 
 if __name__ == "__main__":
