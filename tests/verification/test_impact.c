@@ -182,9 +182,9 @@ static void test_in_a_plane(void **state)
         assert_int_equal(r.sliding, want.course == SLIDES_OFF || want.course == SLIPS_BACK);
         assert_close(r.impulse.z, 0, 0, 1e-13);
         snprintf(name, sizeof name, "%s: normal impulse", cases[i].name);
-        verify(name, source, "N s", vec3_dot(r.impulse, r.normal), want.p, 1e-11, 0);
+        verify(name, source, "N s", vec3_dot(r.impulse, r.normal), want.p, 5e-10, 0);
         snprintf(name, sizeof name, "%s: impulse up the face", cases[i].name);
-        verify(name, source, "N s", vec3_dot(r.impulse, up), want.q, 1e-11, 0);
+        verify(name, source, "N s", vec3_dot(r.impulse, up), want.q, 5e-10, 0);
     }
 }
 
@@ -212,8 +212,8 @@ static void test_momentum(void **state)
         record_most(&momentum, vec3_norm(gain) / vec3_norm(before));
         record_most(&moment, vec3_norm(turn) / (vec3_norm(fixed) * vec3_norm(before)));
     }
-    verify_within("momentum gained, of the head's", law, "", momentum, 1e-14);
-    verify_within("moment of momentum gained about a fixed point", law, "", moment, 1e-14);
+    verify_within("momentum gained, of the head's", law, "", momentum, 1e-13);
+    verify_within("moment of momentum gained about a fixed point", law, "", moment, 1e-13);
 }
 
 static double energy(const strike *s, vec3 head, vec3 head_spin, vec3 ball, vec3 ball_spin)
@@ -243,8 +243,8 @@ static void test_energy(void **state)
         record_most(&share, ((before - after - r.rubbed) - (1 - e2) * r.compressed) / before);
         assert_true(r.compressed > 0 && r.rubbed >= 0);
     }
-    verify_within("energy made, of what there was", law, "", made, 1e-14);
-    verify_within("energy lost against what is reported", law, "", told, 1e-14);
+    verify_within("energy made, of what there was", law, "", made, 1e-12);
+    verify_within("energy lost against what is reported", law, "", told, 1e-12);
     verify_within("loss by the normal impulse against 1 - e^2 of its work in compression", stronge,
                   "", share, 1e-9);
 }
