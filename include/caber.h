@@ -551,9 +551,10 @@ typedef struct caber_arrival {
     double inertia[6];  /* kg m2 about its centre of mass: tt, uu, ss, tu, ts, us */
     double velocity[3]; /* m/s of its centre of mass */
     double spin[3];     /* rad/s */
-    double face[3];     /* m from its centre of mass to the middle of the face */
-    double normal[3];   /* unit, where the middle of the face looks */
-    double toe[3];      /* unit, along the face, square to the normal; up the face = toe x normal */
+    double speed;   /* m/s of the head's own centre of mass, without the shaft in it: head_speed */
+    double face[3]; /* m from its centre of mass to the middle of the face */
+    double normal[3]; /* unit, where the middle of the face looks */
+    double toe[3];    /* unit, along the face, square to the normal; up the face = toe x normal */
 } caber_arrival;
 
 /* One downswing. */
@@ -711,6 +712,19 @@ CABER_API caber_place caber_shot_place(const caber_setup *setup, const caber_swi
  * CABER_NOT_CONVERGED. */
 CABER_API caber_status caber_shot_run(const caber_setup *setup, const caber_arrival *head,
                                       caber_place place, caber_shot *out, caber_message *message);
+
+/* The ball after a swing, struck by either club: by the bent one where caber_shot_place says, by the
+ * straight one in the middle of its face. */
+typedef struct caber_shot_pair {
+    caber_shot bent, straight;       /* of a ball that does not fly every number is NAN */
+    bool bent_flies, straight_flies; /* false: not struck by the face, not rising, or no ball met */
+    caber_message bent_why, straight_why; /* why it does not; empty when it does */
+} caber_shot_pair;
+
+/* Given a setup and a swing of it; returns what the ball does. A ball that does not fly is no error.
+ * Errors: CABER_NO_MEMORY; CABER_NOT_CONVERGED. */
+CABER_API caber_status caber_shot_pair_run(const caber_setup *setup, const caber_swing *swing,
+                                           caber_shot_pair *out, caber_message *message);
 
 /* ------------------------------------------------------------------ which part does what */
 
