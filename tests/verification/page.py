@@ -135,7 +135,8 @@ of the range in which it was measured. Here are flights with an exact answer and
 then the sets against their sources, and flights with them integrated apart. That the sets themselves differ
 by a fifth in carry is what is known of balls, and no error of the program.""",
      (("flight", "Exact flights, and laws"),
-      ("flight_reference", "Drag, lift, air and flights computed apart"))),
+      ("flight_reference", "Drag, lift, air and flights computed apart"),
+      ("shot", "From the swing to the ball"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",
