@@ -29,7 +29,7 @@ void shot_work_free(shot_work *work); /* NULL is allowed */
 /* As caber_shot_run. The same to the last bit whatever the work was used for before. */
 caber_status shot_run(shot_work *work, const caber_setup *setup, const caber_arrival *head,
                       caber_place place, caber_shot *out, caber_message *message);
-/* As caber_shot_pair_run. */
+/* As caber_shot_pair_run; a swing that met no ball needs no work. */
 caber_status shot_pair_run(shot_work *work, const caber_setup *setup, const caber_swing *swing,
                            caber_shot_pair *out, caber_message *message);
 
