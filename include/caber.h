@@ -551,9 +551,10 @@ typedef struct caber_arrival {
     double inertia[6];  /* kg m2 about its centre of mass: tt, uu, ss, tu, ts, us */
     double velocity[3]; /* m/s of its centre of mass */
     double spin[3];     /* rad/s */
-    double face[3];     /* m from its centre of mass to the middle of the face */
-    double normal[3];   /* unit, where the middle of the face looks */
-    double toe[3];      /* unit, along the face, square to the normal; up the face = toe x normal */
+    double speed;   /* m/s of the head's own centre of mass, without the shaft in it: head_speed */
+    double face[3]; /* m from its centre of mass to the middle of the face */
+    double normal[3]; /* unit, where the middle of the face looks */
+    double toe[3];    /* unit, along the face, square to the normal; up the face = toe x normal */
 } caber_arrival;
 
 /* One downswing. */
@@ -655,21 +656,21 @@ CABER_API caber_status caber_swing_run(const caber_model *model, caber_work *wor
  * positive; so is a sidespin that curves the ball away from the golfer. */
 /* clang-format off */
 #define CABER_SHOT_FIELDS(X)                                                                                                     \
-    X(struck_toe, "m", 1e3, "struck_toe_mm", "mm", 1, "struck, toe side", "where the ball met the face, off its middle")              \
-    X(struck_high, "m", 1e3, "struck_high_mm", "mm", 1, "struck, high", "where the ball met the face, off its middle")                \
+    X(struck_toe, "m", 1e3, "struck_toe_mm", "mm", 1, "struck, toe side", "off centre, toe side positive")              \
+    X(struck_high, "m", 1e3, "struck_high_mm", "mm", 1, "struck, high", "off centre, high positive")                \
     X(ball_speed, "m/s", 1, "ball_speed_mps", "m/s", 2, "ball speed", "as it leaves the face")                                        \
     X(smash, "1", 1, "smash_factor", "", 3, "smash factor", "ball speed over head speed")                                             \
     X(launch_angle, "rad", CABER_DEG, "launch_angle_deg", "deg", 2, "launch angle", "above the horizontal")                           \
-    X(launch_direction, "rad", CABER_DEG, "launch_direction_deg", "deg", 2, "launch direction", "off the target line")                \
+    X(launch_direction, "rad", CABER_DEG, "launch_direction_deg", "deg", 2, "launch direction", "off the line, away from golfer positive")                \
     X(backspin, "rad/s", CABER_RPM, "backspin_rpm", "rpm", 0, "backspin", "about the level axis across the launch")                   \
-    X(sidespin, "rad/s", CABER_RPM, "sidespin_rpm", "rpm", 0, "sidespin", "about the axis square to launch and that axis")            \
-    X(spin_axis, "rad", CABER_DEG, "spin_axis_deg", "deg", 2, "spin axis", "tilt of the two spins' axis from level")                  \
-    X(carry, "m", 1, "carry_m", "m", 1, "carry", "along the target line, to the height of the launch")                                \
-    X(carry_low, "m", 1, "carry_low_m", "m", 1, "  least", "over the published sets of drag and lift")                               \
-    X(carry_high, "m", 1, "carry_high_m", "m", 1, "  most", "over the published sets of drag and lift")                               \
-    X(side, "m", 1, "side_m", "m", 1, "side", "off the target line where it lands")                                                   \
+    X(sidespin, "rad/s", CABER_RPM, "sidespin_rpm", "rpm", 0, "sidespin", "square to both, fade positive")            \
+    X(spin_axis, "rad", CABER_DEG, "spin_axis_deg", "deg", 2, "spin axis", "tilt of the spin, fade positive")                  \
+    X(carry, "m", 1, "carry_m", "m", 1, "carry", "along the target line, to launch height")                                \
+    X(carry_low, "m", 1, "carry_low_m", "m", 1, "  least", "of the published sets of drag and lift")                               \
+    X(carry_high, "m", 1, "carry_high_m", "m", 1, "  most", "of the published sets of drag and lift")                               \
+    X(side, "m", 1, "side_m", "m", 1, "side", "off the line, away from golfer positive")                                                   \
     X(apex, "m", 1, "apex_m", "m", 1, "apex", "its greatest height above the launch")                                                 \
-    X(flight_time, "s", 1, "flight_time_s", "s", 2, "flight time", "to the height of the launch")                                     \
+    X(flight_time, "s", 1, "flight_time_s", "s", 2, "flight time", "to launch height")                                     \
     X(descent_angle, "rad", CABER_DEG, "descent_angle_deg", "deg", 1, "descent angle", "below the horizontal as it lands")
 /* clang-format on */
 
@@ -711,6 +712,19 @@ CABER_API caber_place caber_shot_place(const caber_setup *setup, const caber_swi
  * CABER_NOT_CONVERGED. */
 CABER_API caber_status caber_shot_run(const caber_setup *setup, const caber_arrival *head,
                                       caber_place place, caber_shot *out, caber_message *message);
+
+/* The ball after a swing, struck by either club: by the bent one where caber_shot_place says, by the
+ * straight one in the middle of its face. */
+typedef struct caber_shot_pair {
+    caber_shot bent, straight;       /* of a ball that does not fly every number is NAN */
+    bool bent_flies, straight_flies; /* false: not struck by the face, not rising, or no ball met */
+    caber_message bent_why, straight_why; /* why it does not; empty when it does */
+} caber_shot_pair;
+
+/* Given a setup and a swing of it; returns what the ball does. A ball that does not fly is no error.
+ * Errors: CABER_NO_MEMORY; CABER_NOT_CONVERGED. */
+CABER_API caber_status caber_shot_pair_run(const caber_setup *setup, const caber_swing *swing,
+                                           caber_shot_pair *out, caber_message *message);
 
 /* ------------------------------------------------------------------ which part does what */
 
@@ -783,16 +797,22 @@ typedef struct caber_draws {
  * of them lie. Where the mean is off the value of the profile as fitted by a good part of the
  * standard deviation, the output does not follow the errors in proportion, and low and high say more
  * than the standard deviation. energy_residual, which measures the integrator, is 0 in each. A draw of
- * which something is no number that is one for the profile as fitted has failed; what is not known for
- * that either is NAN in each. */
+ * which something is no number that is one for the profile as fitted, or whose ball does not fly though
+ * that one's does, has failed; what is not known for that either is NAN in each. */
 typedef struct caber_impact_spread {
     caber_impact sd, mean, low, high;
 } caber_impact_spread;
 
+typedef struct caber_shot_spread {
+    caber_shot sd, mean, low, high; /* `outside` is 0 in each */
+} caber_shot_spread;
+
 typedef struct caber_uncertainty {
-    caber_swing swing; /* with the profile as fitted: the values that the spreads belong to */
+    caber_swing swing;     /* with the profile as fitted: the values that the spreads belong to */
+    caber_shot_pair shots; /* of that swing */
     caber_draws draws;
-    caber_impact_spread bent, straight; /* straight: as in caber_swing, others 0 */
+    caber_impact_spread bent, straight;         /* straight: as in caber_swing, others 0 */
+    caber_shot_spread bent_shot, straight_shot; /* NAN where the ball of `shots` does not fly */
 } caber_uncertainty;
 
 /* Given a setup whose shaft has errors; draws profiles from them, swings each, and fills *out, which

@@ -335,37 +335,86 @@ static caber_status study_run(study *s, const caber_uncertainty_settings *settin
 
 /* ------------------------------------------------------------------ the swing */
 
+/* A swing and what its ball does. */
+typedef struct swung {
+    caber_swing swing;
+    caber_shot_pair shots;
+} swung;
+
+/* A ball that flies for the profile as fitted must fly for a draw. */
+static caber_status check_flies(const caber_shot_pair *shots, const caber_shot_pair *fitted,
+                                caber_message *message)
+{
+    if (fitted->bent_flies && !shots->bent_flies)
+        return message_set(message, CABER_NOT_CONVERGED, "no flight of the club's ball: %.800s",
+                           shots->bent_why.text);
+    if (fitted->straight_flies && !shots->straight_flies)
+        return message_set(message, CABER_NOT_CONVERGED,
+                           "no flight of the straight club's ball: %.800s",
+                           shots->straight_why.text);
+    return CABER_OK;
+}
+
 static caber_status swing_answer(const study *s, const caber_setup *setup, void *out,
                                  caber_message *message)
 {
-    (void)s;
-    return swing_once(setup, out, NULL, message);
+    swung *o = out;
+    const swung *fitted = s->value;
+    caber_status status = swing_once(setup, &o->swing, NULL, message);
+    if (status == CABER_OK)
+        status = caber_shot_pair_run(setup, &o->swing, &o->shots, message);
+    if (status == CABER_OK && fitted)
+        status = check_flies(&o->shots, &fitted->shots, message);
+    return status;
+}
+
+/* The first `size` bytes of a member. */
+#define NUMBERS(member, size)                                                                      \
+    {                                                                                              \
+        offsetof(swung, member), offsetof(swung, member) + (size)                                  \
+    }
+
+static void swung_spread(const swung found[ASPECTS], caber_uncertainty *out)
+{
+    out->bent = (caber_impact_spread){found[SD].swing.bent, found[MEAN].swing.bent,
+                                      found[LOW].swing.bent, found[HIGH].swing.bent};
+    out->straight = (caber_impact_spread){found[SD].swing.straight, found[MEAN].swing.straight,
+                                          found[LOW].swing.straight, found[HIGH].swing.straight};
+    out->bent_shot = (caber_shot_spread){found[SD].shots.bent, found[MEAN].shots.bent,
+                                         found[LOW].shots.bent, found[HIGH].shots.bent};
+    out->straight_shot = (caber_shot_spread){found[SD].shots.straight, found[MEAN].shots.straight,
+                                             found[LOW].shots.straight, found[HIGH].shots.straight};
+    out->bent.sd.energy_residual = out->bent.mean.energy_residual = 0;
+    out->bent.low.energy_residual = out->bent.high.energy_residual = 0;
 }
 
 caber_status caber_uncertainty_run(const caber_setup *setup,
                                    const caber_uncertainty_settings *settings,
                                    caber_uncertainty *out, caber_message *message)
 {
-    static const stretch numbers[] = {
-        {offsetof(caber_swing, bent), offsetof(caber_swing, bent) + sizeof(caber_impact)},
-        {offsetof(caber_swing, straight), offsetof(caber_swing, straight) + sizeof(caber_impact)}};
-    static const question swung = {sizeof(caber_swing), numbers, 2, swing_answer};
-    caber_swing found[ASPECTS];
-    char *const into[ASPECTS] = {(char *)&found[SD], (char *)&found[MEAN], (char *)&found[LOW],
-                                 (char *)&found[HIGH]};
-    study s = {.setup = setup, .question = &swung};
+    static const stretch numbers[] = {NUMBERS(swing.bent, sizeof(caber_impact)),
+                                      NUMBERS(swing.straight, sizeof(caber_impact)),
+                                      NUMBERS(shots.bent, offsetof(caber_shot, outside)),
+                                      NUMBERS(shots.straight, offsetof(caber_shot, outside))};
+    static const question asked = {sizeof(swung), numbers, 4, swing_answer};
+    swung *all = calloc(ASPECTS + 1, sizeof *all), *value = all + ASPECTS;
     *out = (caber_uncertainty){0};
-    const caber_status status = study_run(&s, settings, &out->swing, &out->draws, into, message);
-    if (status != CABER_OK)
-        return status;
-    for (int a = 0; a < ASPECTS; a++)
-        found[a].bent.energy_residual = 0;
-    out->bent =
-        (caber_impact_spread){found[SD].bent, found[MEAN].bent, found[LOW].bent, found[HIGH].bent};
-    out->straight = (caber_impact_spread){found[SD].straight, found[MEAN].straight,
-                                          found[LOW].straight, found[HIGH].straight};
-    return CABER_OK;
+    if (!all)
+        return message_set(message, CABER_NO_MEMORY, "out of memory");
+    char *const into[ASPECTS] = {(char *)&all[SD], (char *)&all[MEAN], (char *)&all[LOW],
+                                 (char *)&all[HIGH]};
+    study s = {.setup = setup, .question = &asked};
+    const caber_status status = study_run(&s, settings, value, &out->draws, into, message);
+    if (status == CABER_OK) {
+        out->swing = value->swing;
+        out->shots = value->shots;
+        swung_spread(all, out);
+    }
+    free(all);
+    return status;
 }
+
+#undef NUMBERS
 
 /* ------------------------------------------------------------------ the bench */
 

@@ -181,6 +181,7 @@ static void fill_arrival(const caber_model *model, const caber_work *work, const
     out->mass = body->mass;
     put(to_ground(model, vec3_add(p->velocity, vec3_cross(p->spin, centre))), out->velocity);
     put(to_ground(model, p->spin), out->spin);
+    out->speed = vec3_norm(p->velocity);
     put(to_ground(model, face), out->face);
     put(to_ground(model, p->normal), out->normal);
     put(to_ground(model, vec3_scale(1 / vec3_norm(toe), toe)), out->toe);
