@@ -235,16 +235,16 @@ spread_interval spread_share_difference(const bool *a, const bool *b, size_t n, 
 void spread_holm(double *p, size_t count, size_t *work)
 {
     size_t known = 0;
-    gsl_sort_index(work, p, 1, count);
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; i < count; i++) {
         known += !isnan(p[i]);
+        p[i] = isnan(p[i]) ? HUGE_VAL : p[i]; /* to stand behind all others */
+    }
+    gsl_sort_index(work, p, 1, count);
     double least = 0;
-    for (size_t i = 0, rank = 0; i < count; i++) {
-        const size_t at = work[i];
-        if (isnan(p[at]))
-            continue;
-        least = fmax(least, fmin(1, p[at] * (double)(known - rank)));
-        p[at] = least;
-        rank++;
+    for (size_t rank = 0; rank < count; rank++) {
+        double *at = &p[work[rank]];
+        if (rank < known)
+            least = fmax(least, fmin(1, *at * (double)(known - rank)));
+        *at = rank < known ? least : (double)NAN;
     }
 }

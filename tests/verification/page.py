@@ -129,6 +129,12 @@ difference between two shafts means something.""",
      (("sensitivity", "Derivatives of the delivery"),
       ("sensitivity_tenths", "A tenth more of each input"),
       ("uncertainty", "What the errors of a measured profile do"))),
+    ("From swing to swing", """\
+A player's swings differ, and a shaft is judged by what they spread. The swings are held against linear
+propagation where they hardly differ, the statistics against SciPy, and every interval against how often it
+holds what it should in samples whose truth is known.""",
+     (("scatter", "The scatter of a player's swings"),
+      ("scatter_statistics", "Its statistics against SciPy"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",
