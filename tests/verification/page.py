@@ -142,6 +142,12 @@ by a fifth in carry is what is known of balls, and no error of the program.""",
      (("flight", "Exact flights, and laws"),
       ("flight_reference", "Drag, lift, air and flights computed apart"),
       ("shot", "From the swing to the ball"))),
+    ("From swing to swing", """\
+A player's swings differ, and a shaft is judged by what they spread. The swings are held against linear
+propagation where they hardly differ, the statistics against SciPy, and every interval against how often it
+holds what it should in samples whose truth is known.""",
+     (("scatter", "The scatter of a player's swings"),
+      ("scatter_statistics", "Its statistics against SciPy"))),
     ("Batches of measured shots", """\
 Whether two batches of measured shots differ is a matter of statistics. Its formulas are held against R and
 SciPy, on data that R brings along, and against published examples. Whether they are right for a dozen shots
