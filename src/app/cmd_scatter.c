@@ -29,19 +29,14 @@ double scatter_habit(const scatter_view *view, size_t club, size_t swing, caber_
 static app_exit scatter_read(const options *given, caber_scatter_settings *settings)
 {
     *settings = caber_scatter_default();
-    int rc = options_read_count(given, OPTION_SWINGS, CABER_SWINGS_LEAST, CABER_SWINGS_MOST,
-                                &settings->swings);
-    if (rc == APP_FINE)
-        rc = options_read_count(given, OPTION_SEED, 0, 0x7fffffff, &settings->seed);
-    if (rc == APP_FINE)
-        rc = options_read_count(given, OPTION_THREADS, 1, CABER_THREADS_MOST, &settings->threads);
+    app_exit rc = given_swings(given, &settings->swings, &settings->seed, &settings->threads);
     if (rc == APP_FINE)
         rc = given_quantity(given, OPTION_FAIRWAY, "fairway", DIMENSION_LENGTH, &settings->fairway);
     if (rc == APP_FINE && !(settings->fairway >= 1 && settings->fairway <= 200)) {
         app_say("--fairway: '%s' is not from 1 m to 200 m", given->text[OPTION_FAIRWAY]);
         rc = APP_BAD_INPUT;
     }
-    return (app_exit)rc;
+    return rc;
 }
 
 /* No number that is none leaves the program. */
@@ -132,7 +127,8 @@ const app_command cmd_scatter = {
     .most = SCATTER_SETUPS,
     .summary = "Says how much a player's swings differ, and with which of two clubs less",
     .details =
-        "SETUP is a setup file whose player has habits (repeat). Swings are drawn from them, and of\n"
+        "SETUP is a setup file whose player has habits (repeat). Swings are drawn from them, and "
+        "of\n"
         "each output the mean, the spread and what makes it vary are printed, and where the balls\n"
         "land. Two setups are swung on the same draws: which is the more consistent stands first.",
     .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_THREADS) |

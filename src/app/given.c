@@ -45,6 +45,17 @@ app_exit given_check_files(const options *given)
     return APP_FINE;
 }
 
+app_exit given_swings(const options *given, int *swings, int *seed, int *threads)
+{
+    int rc =
+        options_read_count(given, OPTION_SWINGS, CABER_SWINGS_LEAST, CABER_SWINGS_MOST, swings);
+    if (rc == APP_FINE)
+        rc = options_read_count(given, OPTION_SEED, 0, 0x7fffffff, seed);
+    if (rc == APP_FINE)
+        rc = options_read_count(given, OPTION_THREADS, 1, CABER_THREADS_MOST, threads);
+    return (app_exit)rc;
+}
+
 app_exit given_quantity(const options *given, option_id id, const char *name, dimension what,
                         double *si)
 {

@@ -14,6 +14,8 @@ enum { GIVEN_NAME_SIZE = CABER_NAME_SIZE + 8 };
 app_exit given_setups(const options *given, caber_setup **setups, char (*names)[GIVEN_NAME_SIZE]);
 /* Says what is wrong with the names of --csv and --plot. */
 app_exit given_check_files(const options *given);
+/* Reads --swings, --seed and --threads; what was not given stays. */
+app_exit given_swings(const options *given, int *swings, int *seed, int *threads);
 /* Reads a quantity into *si, which stays when none was given. `name` is the option's. */
 app_exit given_quantity(const options *given, option_id id, const char *name, dimension what,
                         double *si);

@@ -21,9 +21,9 @@ void outputs_title(size_t output, char text[OUTPUTS_TITLE_SIZE])
 const size_t *outputs_keys(size_t keys[OUTPUTS_KEYS])
 {
     static const char *const names[OUTPUTS_KEYS] = {
-        "head_speed_mps",     "attack_angle_deg", "path_deg",      "delivered_loft_deg",
-        "face_angle_deg",     "struck_toe_mm",    "ball_speed_mps", "launch_angle_deg",
-        "backspin_rpm",       "sidespin_rpm",     "carry_m",       "side_m"};
+        "head_speed_mps", "attack_angle_deg", "path_deg",       "delivered_loft_deg",
+        "face_angle_deg", "struck_toe_mm",    "ball_speed_mps", "launch_angle_deg",
+        "backspin_rpm",   "sidespin_rpm",     "carry_m",        "side_m"};
     for (size_t i = 0; i < OUTPUTS_KEYS; i++)
         keys[i] = caber_output_find(names[i]);
     return keys;

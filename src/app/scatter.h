@@ -15,7 +15,8 @@ enum { SCATTER_SETUPS = 2, SCATTER_NAME_SIZE = GIVEN_NAME_SIZE };
 typedef struct scatter_view {
     size_t count;
     caber_setup *setups[SCATTER_SETUPS];
-    char names[SCATTER_SETUPS][SCATTER_NAME_SIZE]; /* of the setups, made different from each other */
+    char names[SCATTER_SETUPS]
+              [SCATTER_NAME_SIZE]; /* of the setups, made different from each other */
     caber_scatter *found;
 } scatter_view;
 

@@ -70,9 +70,8 @@ static json_t *json_landing(const caber_landing *l)
                      json_pack("[fff]", l->covariance[0], l->covariance[1], l->covariance[2]),
                      "major_m", l->major, "minor_m", l->minor, "turn_deg", l->turn * CABER_DEG,
                      "scale_50", l->scale_50, "scale_90", l->scale_90, "area_90_m2", l->area_90,
-                     "within_50", json_share(&l->within_50), "within_90",
-                     json_share(&l->within_90), "fairway", json_share(&l->fairway), "aimed",
-                     json_share(&l->aimed));
+                     "within_50", json_share(&l->within_50), "within_90", json_share(&l->within_90),
+                     "fairway", json_share(&l->fairway), "aimed", json_share(&l->aimed));
 }
 
 static json_t *json_club(const scatter_view *view, size_t club)
@@ -84,10 +83,9 @@ static json_t *json_club(const scatter_view *view, size_t club)
     for (size_t i = 0; i < caber_output_count(); i++)
         failed |= json_object_set_new(outputs, caber_output_field(i)->name,
                                       json_spread(i, &c->spreads[i]));
-    json_t *object =
-        json_pack("{ss ss sI sI sI}", "setup", setup->name, "player", setup->player.name, "swings",
-                  (json_int_t)c->draws.count, "failed", (json_int_t)c->draws.failed, "unflown",
-                  (json_int_t)c->unflown);
+    json_t *object = json_pack("{ss ss sI sI sI}", "setup", setup->name, "player",
+                               setup->player.name, "swings", (json_int_t)c->draws.count, "failed",
+                               (json_int_t)c->draws.failed, "unflown", (json_int_t)c->unflown);
     if (c->draws.failed) {
         failed |= json_object_set_new(object, "first_failed",
                                       json_integer((json_int_t)c->draws.first_failed + 1));
@@ -130,13 +128,13 @@ static json_t *json_beside(const caber_scatter_contrast *contrast)
                       json_contrast(&c->ratio, 1), "p", outputs_json(c->p), "steadier",
                       json_steadier(c->steadier)));
     }
-    json_t *object = json_pack(
-        "{sI so so so so so so}", "pairs", (json_int_t)contrast->pairs, "steadier",
-        json_steadier(contrast->overall), "steadier_carry", json_steadier(contrast->carry),
-        "steadier_side", json_steadier(contrast->side), "area_ratio",
-        json_contrast(&contrast->area, 1), "fairway_difference",
-        json_contrast(&contrast->fairway, 1), "aimed_difference",
-        json_contrast(&contrast->aimed, 1));
+    json_t *object =
+        json_pack("{sI so so so so so so}", "pairs", (json_int_t)contrast->pairs, "steadier",
+                  json_steadier(contrast->overall), "steadier_carry",
+                  json_steadier(contrast->carry), "steadier_side", json_steadier(contrast->side),
+                  "area_ratio", json_contrast(&contrast->area, 1), "fairway_difference",
+                  json_contrast(&contrast->fairway, 1), "aimed_difference",
+                  json_contrast(&contrast->aimed, 1));
     failed |= json_object_set_new(object, "outputs", outputs);
     if (!failed)
         return object;
@@ -153,9 +151,9 @@ json_t *scatter_json(const scatter_view *view)
         failed |= json_array_append_new(clubs, json_club(view, i));
     for (int p = 0; p < CABER_PERCENTILES; p++)
         failed |= json_array_append_new(percentiles, json_real(caber_percentiles()[p]));
-    json_t *object = json_pack("{si si sf sf so so}", "swings", s->swings, "seed", s->seed,
-                               "fairway_m", s->fairway, "level", s->level, "percentiles",
-                               percentiles, "setups", clubs);
+    json_t *object =
+        json_pack("{si si sf sf so so}", "swings", s->swings, "seed", s->seed, "fairway_m",
+                  s->fairway, "level", s->level, "percentiles", percentiles, "setups", clubs);
     if (view->count > 1)
         failed |= json_object_set_new(object, "contrast", json_beside(view->found->contrasts));
     if (!failed)

@@ -67,8 +67,8 @@ static void print_intro(const scatter_view *view)
 static void print_pairings(const caber_repeat *repeat)
 {
     for (size_t i = 0; i < repeat->pairing_count; i++)
-        printf("%s%s with %s %.4g", i ? ", " : "  together: ",
-               caber_habit_about(repeat->pairings[i].of).name,
+        printf("%s%s with %s %.4g",
+               i ? ", " : "  together: ", caber_habit_about(repeat->pairings[i].of).name,
                caber_habit_about(repeat->pairings[i].with).name, repeat->pairings[i].correlation);
     if (repeat->pairing_count)
         putchar('\n');
@@ -80,7 +80,8 @@ static bool same_habits(const caber_repeat *a, const caber_repeat *b)
     for (int k = 0; k < CABER_HABITS; k++)
         same = same && caber_habit_sd(a, (caber_habit)k) == caber_habit_sd(b, (caber_habit)k);
     for (size_t i = 0; same && i < a->pairing_count; i++)
-        same = a->pairings[i].of == b->pairings[i].of && a->pairings[i].with == b->pairings[i].with &&
+        same = a->pairings[i].of == b->pairings[i].of &&
+               a->pairings[i].with == b->pairings[i].with &&
                a->pairings[i].correlation == b->pairings[i].correlation;
     return same;
 }
@@ -144,8 +145,8 @@ static void print_outputs(const scatter_view *view)
 {
     outputs_group groups[OUTPUTS_GROUPS];
     const size_t count = outputs_groups(groups);
-    printf("\n  %-19s %-6s%9s%9s%-11s%8s  %-15s%9s%9s\n", "", "", "usual", "mean", "", "sd",
-           "", "5 %", "95 %");
+    printf("\n  %-19s %-6s%9s%9s%-11s%8s  %-15s%9s%9s\n", "", "", "usual", "mean", "", "sd", "",
+           "5 %", "95 %");
     for (size_t g = 0; g < count; g++) {
         table_group(groups[g].title);
         for (size_t i = 0; i < groups[g].count; i++)
@@ -229,7 +230,8 @@ static void print_causes(size_t output, const caber_spread *s)
         char text[CELL];
         if (fabs(causes[k].share) < LEAST / 2.0)
             continue;
-        const int length = snprintf(text, sizeof text, "  %s %.0f %%", causes[k].name, causes[k].share);
+        const int length =
+            snprintf(text, sizeof text, "  %s %.0f %%", causes[k].name, causes[k].share);
         if (column + length > WIDTH)
             break;
         column += printf("%s", text);
@@ -251,9 +253,10 @@ static void print_split(const scatter_view *view, size_t club)
 
 static void print_split_note(void)
 {
-    table_paragraph("A habit that goes together with others can take some of their spread away, and "
-                    "its share is then below 0. \"jointly\" is what habits do only with one another. "
-                    "--json has the split of every output, and what each habit would leave alone.");
+    table_paragraph(
+        "A habit that goes together with others can take some of their spread away, and "
+        "its share is then below 0. \"jointly\" is what habits do only with one another. "
+        "--json has the split of every output, and what each habit would leave alone.");
 }
 
 /* ------------------------------------------------------------------ which is the more consistent */
@@ -352,7 +355,7 @@ static void print_both(size_t output, const scatter_view *view)
     }
     printf("  %-19s %-6s%9s%8s%-10s%8s%8s%7s  %-12s %s\n", f->label, f->unit, mean[0], more, half,
            sd[0], sd[1], ratio, range,
-           c->steadier == CABER_NOT_TOLD_APART    ? ""
+           c->steadier == CABER_NOT_TOLD_APART   ? ""
            : c->steadier == CABER_FIRST_STEADIER ? "first"
                                                  : "second");
 }
@@ -368,8 +371,8 @@ static void print_outputs_of_both(const scatter_view *view)
              "though all %zu outputs were looked at.",
              caber_output_count());
     table_paragraph(text);
-    printf("\n  %-19s %-6s%9s%8s%-10s%8s%8s%7s  %-12s %s\n", "", "", "mean", "more", "",
-           "sd 1", "sd 2", "ratio", "", "steadier");
+    printf("\n  %-19s %-6s%9s%8s%-10s%8s%8s%7s  %-12s %s\n", "", "", "mean", "more", "", "sd 1",
+           "sd 2", "ratio", "", "steadier");
     for (size_t g = 0; g < count; g++) {
         table_group(groups[g].title);
         for (size_t i = 0; i < groups[g].count; i++)
