@@ -246,7 +246,8 @@ static app_exit swing_run(const options *given)
         rc = APP_UNFINISHED;
     if (rc == APP_FINE) {
         swing_say_unless_met(&job.swing);
-        swing_say_unless_flies(&job.swing, &job.shots);
+        if (!given->text[OPTION_GET]) /* which says so itself when it matters */
+            swing_say_unless_flies(&job.swing, &job.shots);
     }
     if (rc == APP_FINE && job.trace)
         rc = series_write(given->text[OPTION_SERIES], job.trace, job.setup, given->operands[0],

@@ -74,53 +74,48 @@ static void shot_section_print(const table_section *section, const caber_setup *
 
 /* ------------------------------------------------------------------ what the figures rest on */
 
-/* Says on what face and by what air the ball went. */
-static void shot_say_basis(const caber_setup *setup)
+/* Where a set stands to the range in which it was measured; empty without a flight. */
+static const char *shot_range(const caber_shot *shot, bool flies, int set)
 {
-    char text[1024];
-    const caber_coefficients_note note = caber_coefficients_about(setup->ball.coefficients);
-    snprintf(text, sizeof text,
-             "%s The ball flies by the drag and lift of %s (%s); least and most are the carries by "
-             "all %d published sets. It lands at the height it left; bounce and roll are not "
-             "computed.",
-             setup->player.strike == CABER_CENTRED
-                 ? "The player stands so that he strikes in the middle of the face "
-                   "(player.ball.strike)."
-                 : "The club strikes where the ball lies (player.ball.strike), the straight one in "
-                   "the middle of its face.",
-             note.name, note.source, CABER_COEFFICIENT_SETS);
-    table_paragraph(text);
+    if (!flies)
+        return "";
+    return shot->outside >> set & 1 ? "outside" : "within";
 }
 
-/* Says by which sets a flight left the range in which they were measured. */
-static void shot_say_outside(unsigned outside, const char *whose)
+static void shot_ranges_print(const caber_setup *setup, const caber_shot_pair *shots, bool spread)
 {
-    char text[1024];
-    int length = snprintf(text, sizeof text, "%s flies outside the range of ", whose);
-    bool first = true;
+    table_group("The range in which drag and lift were measured");
     for (int set = 0; set < CABER_COEFFICIENT_SETS; set++) {
-        if (!(outside >> set & 1))
-            continue;
-        const caber_coefficients_note note = caber_coefficients_about((caber_coefficients)set);
-        length += snprintf(text + length, sizeof text - (size_t)length, "%s%s (measured at %s)",
-                           first ? "" : ", ", note.name, note.range);
-        first = false;
+        const bool chosen = set == (int)setup->ball.coefficients;
+        char line[128];
+        int length = snprintf(line, sizeof line, spread ? "  %-19s%10s%21s" : "  %-19s%10s%10s",
+                              caber_coefficients_about((caber_coefficients)set).name,
+                              shot_range(&shots->bent, shots->bent_flies, set),
+                              shot_range(&shots->straight, shots->straight_flies, set));
+        if (chosen)
+            length += snprintf(line + length, sizeof line - (size_t)length, "%*s%s",
+                               spread ? 13 : 20, "", "by which the ball flies");
+        while (length > 0 && line[length - 1] == ' ')
+            length--;
+        printf("%.*s\n", length, line);
     }
-    snprintf(text + length, sizeof text - (size_t)length,
-             "; there the drag and lift of the nearest end are used.");
-    table_paragraph(text);
 }
 
-static void shot_say_ranges(const caber_shot_pair *shots)
+static void shot_say_basis(const caber_setup *setup, const caber_shot_pair *shots, bool spread)
 {
-    const unsigned bent = shots->bent_flies ? shots->bent.outside : 0;
-    const unsigned straight = shots->straight_flies ? shots->straight.outside : 0;
-    if (bent && bent == straight)
-        shot_say_outside(bent, "The ball");
-    if (bent && bent != straight)
-        shot_say_outside(bent, "The club's ball");
-    if (straight && bent != straight)
-        shot_say_outside(straight, "The straight club's ball");
+    const unsigned outside = (shots->bent_flies ? shots->bent.outside : 0) |
+                             (shots->straight_flies ? shots->straight.outside : 0);
+    char text[512];
+    snprintf(text, sizeof text,
+             "%s%s%s The ball lands at the height it left; bounce and roll are not computed.",
+             spread ? "How far the sets disagree is in least and most, not in +-. " : "",
+             outside ? "Outside its range a set is held at the nearest values it has. " : "",
+             setup->player.strike == CABER_CENTRED
+                 ? "The player stands so that the ball is struck in the middle of the face "
+                   "(player.ball.strike)."
+                 : "The club strikes the ball where it lies (player.ball.strike), the straight "
+                   "club in the middle of its face.");
+    table_paragraph(text);
 }
 
 static void shot_say_why_not(const char *whose, const caber_message *why)
@@ -133,12 +128,12 @@ static void shot_say_why_not(const char *whose, const caber_message *why)
 void shot_table_print(const caber_setup *setup, const caber_shot_pair *shots,
                       const caber_uncertainty *found)
 {
-    const bool any = shots->bent_flies || shots->straight_flies;
-    for (size_t s = 0; any && s < sizeof shot_sections / sizeof *shot_sections; s++)
-        shot_section_print(&shot_sections[s], setup, shots, found);
-    if (any)
-        shot_say_basis(setup);
-    shot_say_ranges(shots);
+    if (shots->bent_flies || shots->straight_flies) {
+        for (size_t s = 0; s < sizeof shot_sections / sizeof *shot_sections; s++)
+            shot_section_print(&shot_sections[s], setup, shots, found);
+        shot_ranges_print(setup, shots, found != NULL);
+        shot_say_basis(setup, shots, found != NULL);
+    }
     if (!shots->bent_flies)
         shot_say_why_not("the club's ball", &shots->bent_why);
     if (!shots->straight_flies)

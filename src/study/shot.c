@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdlib.h>
 
+#include "ball/air.h"
 #include "ball/flight.h"
 #include "ball/impact.h"
 #include "base/message.h"
