@@ -12,8 +12,9 @@
 #include "base/message.h"
 
 enum { ROWS = 28 };
-/* Beyond this a bar is cut, and its number stands at its end: one must not flatten the others. */
-static const double farthest = 6;
+/* Beyond these, in sd and in per cent, a bar is cut and its number stands behind it: one must not flatten
+ * the others. */
+static const double farthest = 6, farthest_percent = 20;
 
 static const plot_ink inks[CABER_COMPARE_MOST] = {PLOT_GREY,  PLOT_BLUE,   PLOT_ORANGE,
                                                   PLOT_GREEN, PLOT_VIOLET, PLOT_OLIVE};
@@ -61,16 +62,16 @@ static double length_of(const compare_view *view, size_t output, size_t setup)
 
 static double cut_at(const compare_view *view)
 {
-    return view->found->spread_known ? farthest : 100;
+    return view->found->spread_known ? farthest : farthest_percent;
 }
 
-static void add_note(sheet *s, const compare_view *view, double length, double y, plot_ink ink)
+/* Its place is found with the ranges. */
+static void add_note(sheet *s, double length, double y, plot_ink ink)
 {
-    const double most = cut_at(view);
     plot_note *note = &s->notes[s->panel.note_count];
     char *text = s->note_text[s->panel.note_count++];
     snprintf(text, sizeof s->note_text[0], "%.1f", length);
-    *note = (plot_note){.x = copysign(most, length), .y = y, .ink = ink, .text = text};
+    *note = (plot_note){.x = length, .y = y, .ink = ink, .text = text};
 }
 
 static void fill_bars(sheet *s, const compare_view *view, size_t setup)
@@ -82,7 +83,7 @@ static void fill_bars(sheet *s, const compare_view *view, size_t setup)
         s->at[setup][row] = (double)(row + 1) + 0.4 - slot * ((double)setup - 0.5);
         s->bar[setup][row] = fmax(-most, fmin(most, length));
         if (fabs(length) > most)
-            add_note(s, view, length, s->at[setup][row], inks[setup]);
+            add_note(s, length, s->at[setup][row], inks[setup]);
     }
     snprintf(s->labels[setup], sizeof s->labels[setup], "setup %zu", setup + 1);
     s->series[setup] = (plot_series){.shape = PLOT_BARS,
@@ -111,7 +112,7 @@ static void fill_band(sheet *s, const compare_view *view)
                                  .y_2 = s->band_high};
 }
 
-/* Room at a side where a bar goes there. */
+/* Room at the sides, more where a number stands behind a bar. */
 static void find_ranges(sheet *s, const compare_view *view)
 {
     double low = 0, high = 0;
@@ -124,9 +125,11 @@ static void find_ranges(sheet *s, const compare_view *view)
         low = fmin(low, -1.1);
         high = fmax(high, 1.1);
     }
-    const double rim = 0.03 * (high - low) + 1e-9;
-    s->panel.x_low = low - rim;
-    s->panel.x_high = high + rim;
+    const double rim = 0.03 * (high - low) + 1e-9, more = 0.14 * (high - low), cut = cut_at(view);
+    s->panel.x_low = low - (low <= -cut ? more : rim);
+    s->panel.x_high = high + (high >= cut ? more : rim);
+    for (size_t i = 0; i < s->panel.note_count; i++)
+        s->notes[i].x = s->notes[i].x > 0 ? s->panel.x_high : s->panel.x_low;
 }
 
 static void fill_panel(sheet *s, const compare_view *view)
@@ -162,7 +165,7 @@ caber_status compare_plot(const compare_view *view, char **text, size_t *size,
                  view->names[0]);
     find_rows(s, view);
     fill_panel(s, view);
-    const double row = view->count > 3 ? 8.0 * (double)(view->count - 1) : 16;
+    const double row = fmax(16, 9.5 * (double)(view->count - 1));
     const plot_figure figure = {.title = s->title,
                                 .width = 504,
                                 .height = 90 + row * (double)(s->row_count + 1),

@@ -120,27 +120,47 @@ static void words_of(char text[WORDS], const compare_view *view, double times)
         snprintf(text, WORDS, size < 9.95 ? "%.1f times" : "%.0f times", size);
 }
 
-/* The same as a sentence about a key output. */
+/* What follows such words in a sentence. */
+static const char *words_end(const compare_view *view, double times)
+{
+    const double size = fabs(times);
+    if (!view->found->spread_known || times == 0 || isinf(size))
+        return "";
+    return size < 0.8    ? " of what the player's swings vary by"
+           : size < 1.25 ? " as the player's swings vary by"
+                         : " what the player's swings vary by";
+}
+
+/* A sentence about a key output. */
 static void print_short(const compare_view *view, size_t output, size_t setup)
 {
     const caber_field *f = caber_output_field(output);
     const caber_change_of_output *o = &view->found->outputs[output];
-    const double printed = f->factor * o->difference[setup];
-    char title[OUTPUTS_TITLE_SIZE], number[32], words[WORDS];
-    if (isnan(printed))
-        return;
+    char title[OUTPUTS_TITLE_SIZE], number[32], more[40], words[WORDS];
     outputs_title(output, title);
     words_of(words, view, o->times[setup]);
-    table_number(number, sizeof number, printed, f->decimals);
-    const double times = fabs(o->times[setup]);
-    const char *behind = !view->found->spread_known     ? ""
-                         : times == 0 || isinf(times)   ? ""
-                         : times < 0.8 || times >= 1.25 ? " of what the player's swings vary by"
-                                                        : " as the player's swings vary by";
-    if (view->found->spread_known && times >= 1.25 && !isinf(times))
-        behind = " what the player's swings vary by";
-    printf("  %-19s%s%8s %-5s  %s%s\n", title, printed > 0 && number[0] != '-' ? "+" : " ", number,
-           f->unit, words, behind);
+    table_number(number, sizeof number, f->factor * o->difference[setup], f->decimals);
+    snprintf(more, sizeof more, "%s%s",
+             strspn(number, "-0.") == strlen(number) || *number == '-' ? "" : "+", number);
+    printf("  %-19s%9s %-5s  %s%s\n", title, more, f->unit, words,
+           words_end(view, o->times[setup]));
+}
+
+/* The key outputs that differ, that which changed most first; returns how many there are. */
+static size_t keys_by_change(const compare_view *view, size_t setup, size_t keys[OUTPUTS_KEYS])
+{
+    size_t all[OUTPUTS_KEYS], n = 0;
+    outputs_keys(all);
+    for (int k = 0; k < OUTPUTS_KEYS; k++) {
+        const double times = fabs(view->found->outputs[all[k]].times[setup]);
+        if (!(times > 0)) /* nothing is to be said of what is the same */
+            continue;
+        size_t at = n++;
+        for (; at > 0 && fabs(view->found->outputs[keys[at - 1]].times[setup]) < times; at--)
+            keys[at] = keys[at - 1];
+        keys[at] = all[k];
+    }
+    return n;
 }
 
 static void print_in_short(const compare_view *view)
@@ -148,17 +168,12 @@ static void print_in_short(const compare_view *view)
     enum { FEW = 4 };
     size_t keys[OUTPUTS_KEYS];
     char title[2 * GIVEN_NAME_SIZE + 64];
-    outputs_keys(keys);
     for (size_t setup = 1; setup < view->count; setup++) {
         snprintf(title, sizeof title, "In short: %s beside %s", view->names[setup], view->names[0]);
         table_group(title);
-        int left = view->count > 2 ? FEW : OUTPUTS_KEYS;
-        for (size_t i = 0; i < caber_output_count() && left > 0; i++)
-            for (int k = 0; k < OUTPUTS_KEYS; k++)
-                if (keys[k] == view->found->order[i]) {
-                    print_short(view, keys[k], setup);
-                    left--;
-                }
+        const size_t n = keys_by_change(view, setup, keys);
+        for (size_t k = 0; k < n && (view->count == 2 || k < FEW); k++)
+            print_short(view, keys[k], setup);
     }
 }
 

@@ -7,7 +7,7 @@
 #include "app/app.h"
 #include "base/units.h"
 
-enum { GIVEN_NAME_SIZE = CABER_NAME_SIZE + 8 };
+enum { GIVEN_NAME_SIZE = CABER_NAME_SIZE + 24 };
 
 /* Reads the setups that the operands name, every --set applied to each, into setups[operand_count],
  * which are to be freed whatever is returned; and what to call them, different from each other. */

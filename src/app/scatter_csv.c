@@ -11,9 +11,9 @@
 #include "base/message.h"
 
 /* "%" is no part of a name. */
-static const char *unit_suffix(const char *unit)
+static const char *unit_suffix(const char *symbol)
 {
-    return strcmp(unit, "%") == 0 ? "percent" : unit;
+    return strcmp(symbol, "%") == 0 ? "percent" : symbol;
 }
 
 static void write_head(FILE *out)

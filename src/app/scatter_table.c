@@ -12,7 +12,7 @@
 #include "app/table.h"
 #include "app/uncertainty.h"
 
-enum { CELL = 48 };
+enum { CELL = 64 };
 
 /* ------------------------------------------------------------------ what is drawn */
 
