@@ -267,7 +267,7 @@ static caber_status check_player(const caber_player *player, caber_message *mess
                            "player.load.roll.top: %g deg is not allowed; it must be above 0 with "
                            "drive: gear",
                            player->load.roll.top * 180 / PI);
-    return repeat_check(player, message);
+    return repeat_check(&player->repeat, message);
 }
 
 static caber_status check_shaft(const caber_setup *setup, caber_message *message)

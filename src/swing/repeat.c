@@ -98,6 +98,12 @@ static caber_status check_matrix(const caber_repeat *repeat, caber_message *mess
         "both go closely with a third must go with each other)");
 }
 
+caber_status repeat_check(const caber_repeat *repeat, caber_message *message)
+{
+    const caber_status status = check_pairs(repeat, message);
+    return status == CABER_OK ? check_matrix(repeat, message) : status;
+}
+
 /* ------------------------------------------------------------------ what they vary */
 
 static const char *drive_word(caber_drive drive)
@@ -130,7 +136,7 @@ static caber_status check_need(const caber_repeat *repeat, const need *n, caber_
         n->of, note.meaning, n->wanted);
 }
 
-static caber_status check_needs(const caber_player *player, caber_message *message)
+caber_status repeat_check_drives(const caber_player *player, caber_message *message)
 {
     const caber_load *l = &player->load;
     const size_t hub = l->hub.table.count, grip = l->grip.table.count;
@@ -151,12 +157,4 @@ static caber_status check_needs(const caber_player *player, caber_message *messa
             return status;
     }
     return CABER_OK;
-}
-
-caber_status repeat_check(const caber_player *player, caber_message *message)
-{
-    caber_status status = check_pairs(&player->repeat, message);
-    if (status == CABER_OK)
-        status = check_matrix(&player->repeat, message);
-    return status == CABER_OK ? check_needs(player, message) : status;
 }

@@ -14,9 +14,11 @@ void repeat_correlations(const caber_repeat *repeat, double out[CABER_HABITS * C
  * numbers have such correlations. */
 bool repeat_factor(double c[CABER_HABITS * CABER_HABITS]);
 
-/* Given a player whose fields have been checked one by one; checks that the habits can be had, and that
- * what they vary is there. Errors: CABER_BAD_INPUT, and a message that begins with the field's path in a
- * setup. */
-caber_status repeat_check(const caber_player *player, caber_message *message);
+/* Given habits whose fields have been checked one by one; checks that they can be had together. Errors:
+ * CABER_BAD_INPUT, and a message that begins with the field's path in a setup. */
+caber_status repeat_check(const caber_repeat *repeat, caber_message *message);
+/* Checks that what the habits vary is there: a single swing does not need it, so a player may be given a
+ * motion in place of a program for it. Errors as above. */
+caber_status repeat_check_drives(const caber_player *player, caber_message *message);
 
 #endif
