@@ -22,17 +22,7 @@ static void print_head(const compare_view *view)
     else
         snprintf(title, sizeof title, "%s and %zu others", view->names[0], view->count - 1);
     table_title(title);
-    for (size_t i = 0; i < view->count; i++) {
-        printf("  %zu  ", i + 1);
-        app_print_text(view->names[i]);
-        fputs(": shaft ", stdout);
-        app_print_text(view->setups[i]->shaft.name);
-        fputs(", head ", stdout);
-        app_print_text(view->setups[i]->head.name);
-        fputs(", player ", stdout);
-        app_print_text(view->setups[i]->player.name);
-        putchar('\n');
-    }
+    given_print_setups((const caber_setup *const *)view->setups, view->names, view->count);
     putchar('\n');
     app_print_cautions();
 }
