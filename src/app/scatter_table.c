@@ -133,7 +133,7 @@ static void print_output(size_t output, const caber_spread *s)
     text_range(range, k * s->sd_low, k * s->sd_high, decimals);
     table_number(low, sizeof low, k * s->percentile[0], f->decimals);
     table_number(high, sizeof high, k * s->percentile[CABER_PERCENTILES - 1], f->decimals);
-    printf("  %-19s %-6s%9s%9s%-11s%8s  %-15s%9s%9s\n", f->label, f->unit, usual, mean, half, sd,
+    printf("  %-19s %-6s%8s%9s%-11s%8s  %-16s%9s%9s\n", f->label, f->unit, usual, mean, half, sd,
            range, low, high);
 }
 
@@ -141,7 +141,7 @@ static void print_outputs(const scatter_view *view)
 {
     outputs_group groups[OUTPUTS_GROUPS];
     const size_t count = outputs_groups(groups);
-    printf("\n  %-19s %-6s%9s%9s%-11s%8s  %-15s%9s%9s\n", "", "", "usual", "mean", "", "sd", "",
+    printf("\n  %-19s %-6s%8s%9s%-11s%8s  %-16s%9s%9s\n", "", "", "usual", "mean", "", "sd", "",
            "5 %", "95 %");
     for (size_t g = 0; g < count; g++) {
         table_group(groups[g].title);
@@ -193,8 +193,7 @@ static void print_landing(const scatter_view *view, size_t club)
     printf("  on the fairway        %s land on one %.4g m wide along the target line\n", share,
            view->found->settings.fairway);
     text_share(share, &l->aimed);
-    printf("                        %s would, were the aim such that the mean is in its middle\n",
-           share);
+    printf("                        %s would, aimed so that the mean is in its middle\n", share);
 }
 
 /* ------------------------------------------------------------------ what makes them vary */
@@ -368,13 +367,12 @@ static const char *steadier_word(const caber_output_contrast *c, const char *rat
 
 static void print_both(size_t output, const scatter_view *view)
 {
-    enum { DECIMALS_MOST = 5 };
     const caber_field *f = caber_output_field(output);
     const caber_spread *a = &view->found->clubs[0].spreads[output];
     const caber_spread *b = &view->found->clubs[1].spreads[output];
     const caber_output_contrast *c = &view->found->contrasts->outputs[output];
-    const double k = f->factor, larger = outputs_spread_decimals(k * fmax(a->sd, b->sd));
-    const int decimals = (int)fmin(larger, DECIMALS_MOST);
+    const double k = f->factor;
+    const int decimals = outputs_spread_decimals(k * fmax(a->sd, b->sd));
     char mean[24], sd[2][24], more[24], half[24], ratio[24] = "-", range[CELL] = "";
     table_number(mean, sizeof mean, k * a->mean, f->decimals);
     table_number(sd[0], sizeof sd[0], k * a->sd, decimals);

@@ -17,7 +17,7 @@
 /* Given a setup, the speed (m/s) and the handle lean (rad) wanted; changes its load until it delivers them,
  * within 1e-4 m/s and 1e-4 deg, and fills *out and the swing that it then makes.
  * Errors: CABER_BAD_INPUT when hub or grip is driven otherwise than by a torque program;
- * CABER_NOT_CONVERGED with how close it came; those of the swing as it is. */
+ * CABER_NOT_CONVERGED with how close it came, or when it takes more than 20 % of the torque or 30 ms; those of the swing as it is. */
 caber_status retune_run(caber_setup *setup, double speed, double lean, caber_retuning *out,
                         caber_swing *swing, caber_message *message);
 
