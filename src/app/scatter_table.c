@@ -34,11 +34,13 @@ static void print_failures(const scatter_view *view)
         const caber_scatter_club *c = &view->found->clubs[i];
         if (!c->draws.failed)
             continue;
-        snprintf(text, sizeof text,
-                 "%zu of %zu swings of %s failed, %zu of them since the ball did not fly, and are "
-                 "left out. The first, swing %zu: %s.",
-                 c->draws.failed, c->draws.count, view->names[i], c->unflown,
-                 c->draws.first_failed + 1, c->draws.failure.text);
+        snprintf(
+            text, sizeof text,
+            "Left out: %zu of %zu swings of %s, of which %zu met a ball that did not fly. The first, "
+                 "swing %zu: %s. Such swings are the worst of all, so the spreads are a little larger "
+                 "than what stands below.",
+            c->draws.failed, c->draws.count, view->names[i], c->unflown, c->draws.first_failed + 1,
+            c->draws.failure.text);
         table_paragraph(text);
     }
 }
