@@ -36,9 +36,10 @@ static void print_failures(const scatter_view *view)
             continue;
         snprintf(
             text, sizeof text,
-            "Left out: %zu of %zu swings of %s, of which %zu met a ball that did not fly. The first, "
-                 "swing %zu: %s. Such swings are the worst of all, so the spreads are a little larger "
-                 "than what stands below.",
+            "Left out: %zu of %zu swings of %s, of which %zu met a ball that did not fly. The "
+            "first, "
+            "swing %zu: %s. Such swings are the worst of all, so the spreads are a little larger "
+            "than what stands below.",
             c->draws.failed, c->draws.count, view->names[i], c->unflown, c->draws.first_failed + 1,
             c->draws.failure.text);
         table_paragraph(text);

@@ -2,6 +2,8 @@
 #include "study/spread.h"
 
 #include <gsl/gsl_cdf.h>
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_roots.h>
 #include <gsl/gsl_sort.h>
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
@@ -77,13 +79,46 @@ void spread_percentiles(const double *x, size_t n, double *work, double *out)
         out[i] = gsl_stats_quantile_from_sorted_data(work, 1, n, caber_percentiles()[i] / 100);
 }
 
+typedef struct beta_tail {
+    double a, b, below;
+} beta_tail;
+
+static double beta_off(double x, void *user)
+{
+    const beta_tail *t = user;
+    return gsl_cdf_beta_P(x, t->a, t->b) - t->below;
+}
+
+/* The quantile of a beta distribution, a and b at least 1, by Brent's bracketing: GSL's own inverse gives up
+ * on some that are wanted here. NAN when out of memory. */
+static double beta_quantile(double below, double a, double b)
+{
+    enum { MOST = 200 };
+    beta_tail t = {a, b, below};
+    gsl_function f = {beta_off, &t};
+    gsl_root_fsolver *solver = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
+    if (!solver)
+        return (double)NAN;
+    double x = (double)NAN;
+    int status = gsl_root_fsolver_set(solver, &f, 0, 1);
+    for (int i = 0; i < MOST && status == GSL_SUCCESS; i++) {
+        status = gsl_root_fsolver_iterate(solver);
+        x = gsl_root_fsolver_root(solver);
+        if (gsl_root_test_interval(gsl_root_fsolver_x_lower(solver),
+                                   gsl_root_fsolver_x_upper(solver), 1e-15, 1e-13) == GSL_SUCCESS)
+            break;
+    }
+    gsl_root_fsolver_free(solver);
+    return x;
+}
+
 caber_share spread_share(size_t count, size_t n, double level)
 {
     const double tail = (1 - level) / 2, in = (double)count, out = (double)(n - count);
     return (caber_share){.count = count,
                          .share = in / (double)n,
-                         .low = count ? gsl_cdf_beta_Pinv(tail, in, out + 1) : 0,
-                         .high = count < n ? gsl_cdf_beta_Qinv(tail, in + 1, out) : 1};
+                         .low = count ? beta_quantile(tail, in, out + 1) : 0,
+                         .high = count < n ? beta_quantile(1 - tail, in + 1, out) : 1};
 }
 
 /* ------------------------------------------------------------------ two columns */
@@ -200,16 +235,16 @@ spread_interval spread_share_difference(const bool *a, const bool *b, size_t n, 
 void spread_holm(double *p, size_t count, size_t *work)
 {
     size_t known = 0;
-    gsl_sort_index(work, p, 1, count);
-    for (size_t i = 0; i < count; i++)
+    for (size_t i = 0; i < count; i++) {
         known += !isnan(p[i]);
+        p[i] = isnan(p[i]) ? HUGE_VAL : p[i]; /* to stand behind all others */
+    }
+    gsl_sort_index(work, p, 1, count);
     double least = 0;
-    for (size_t i = 0, rank = 0; i < count; i++) {
-        const size_t at = work[i];
-        if (isnan(p[at]))
-            continue;
-        least = fmax(least, fmin(1, p[at] * (double)(known - rank)));
-        p[at] = least;
-        rank++;
+    for (size_t rank = 0; rank < count; rank++) {
+        double *at = &p[work[rank]];
+        if (rank < known)
+            least = fmax(least, fmin(1, *at * (double)(known - rank)));
+        *at = rank < known ? least : (double)NAN;
     }
 }

@@ -136,6 +136,12 @@ then the sets against their sources, and flights with them integrated apart. Tha
 by a fifth in carry is what is known of balls, and no error of the program.""",
      (("flight", "Exact flights, and laws"),
       ("flight_reference", "Drag, lift, air and flights computed apart"))),
+    ("From swing to swing", """\
+A player's swings differ, and a shaft is judged by what they spread. The swings are held against linear
+propagation where they hardly differ, the statistics against SciPy, and every interval against how often it
+holds what it should in samples whose truth is known.""",
+     (("scatter", "The scatter of a player's swings"),
+      ("scatter_statistics", "Its statistics against SciPy"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",
