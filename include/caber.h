@@ -684,7 +684,7 @@ typedef struct caber_shot {
     CABER_SHOT_FIELDS(CABER_SHOT_MEMBER)
 #undef CABER_SHOT_MEMBER
     /* Bit i: with set i of caber_coefficients the ball flew outside the range in which that was measured;
-     * there its coefficients are held at the edge. */
+     * there its coefficients are held at the edge, but below the least spin the lift falls with it. */
     unsigned outside;
 } caber_shot;
 

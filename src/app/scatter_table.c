@@ -318,8 +318,9 @@ static void print_shots_wanted(const caber_scatter_contrast *c, const caber_cont
         return;
     snprintf(
         text, sizeof text,
-        "On the range, where no two swings are the same, the larger of the two differences would "
-        "show after about %.0f balls with each club.",
+        "To see %s on the range, where no two swings are the same, would take about %.0f balls "
+        "with each club.",
+        along > 0 && across > 0 ? "the larger of these differences" : "this difference",
         ceil(wanted / round) * round);
     table_paragraph(text);
 }

@@ -135,7 +135,8 @@ of the range in which it was measured. Here are flights with an exact answer and
 then the sets against their sources, and flights with them integrated apart. That the sets themselves differ
 by a fifth in carry is what is known of balls, and no error of the program.""",
      (("flight", "Exact flights, and laws"),
-      ("flight_reference", "Drag, lift, air and flights computed apart"))),
+      ("flight_reference", "Drag, lift, air and flights computed apart"),
+      ("shot", "From the swing to the ball"))),
     ("From swing to swing", """\
 A player's swings differ, and a shaft is judged by what they spread. The swings are held against linear
 propagation where they hardly differ, the statistics against SciPy, and every interval against how often it
