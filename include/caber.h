@@ -994,6 +994,77 @@ CABER_API caber_status caber_scatter_run(const caber_setup *const *setups, size_
                                          caber_scatter **out, caber_message *message);
 CABER_API void caber_scatter_free(caber_scatter *scatter);
 
+/* ------------------------------------------------------------------ setups side by side */
+
+enum { CABER_COMPARE_LEAST = 2, CABER_COMPARE_MOST = 6 };
+
+/* What setups that are compared have in common. */
+typedef enum caber_keep {
+    CABER_KEEP_LOAD,    /* each setup is swung with the torques of its own player, as they are */
+    CABER_KEEP_DELIVERY /* each later player re-tunes his swing until the head has the speed, and the
+                           handle the lean, that they have at impact with the first setup */
+} caber_keep;
+
+/* How setups are compared; defaults from caber_compare_default. */
+typedef struct caber_compare_settings {
+    caber_keep keep;
+    int swings, seed, threads; /* as in caber_scatter_settings; of the first setup */
+} caber_compare_settings;
+
+/* Returns CABER_KEEP_LOAD, and the swings, seed and threads of caber_scatter_default. */
+CABER_API caber_compare_settings caber_compare_default(void);
+
+/* What re-tuning came to; with CABER_KEEP_LOAD, and of the first setup, scale is 1 and all else 0. */
+typedef struct caber_retuning {
+    double scale;               /* 1, of load.hub.peak */
+    double shift;               /* s, of load.grip.release and late_onset, later positive */
+    double speed_off, lean_off; /* m/s, rad: how far both are off those of the first setup */
+    int swings;                 /* that it took */
+} caber_retuning;
+
+/* A setup as it is swung. */
+typedef struct caber_compared {
+    caber_outcome outcome; /* of the usual swing */
+    caber_message why;     /* why its ball does not fly; empty when it does */
+    caber_retuning retuning;
+} caber_compared;
+
+/* An output of all setups, SI. Entry i is of setup i, and 0 for the first. */
+typedef struct caber_change_of_output {
+    double sd; /* from swing to swing with the first setup; NAN = not known */
+    double difference[CABER_COMPARE_MOST]; /* from the first, an angle within half a turn; NAN where
+                                              either has no such number */
+    /* difference over sd; with no sd known over the larger of the two magnitudes. 0 where the difference
+     * is, infinite where the output does not vary; NAN with the difference. */
+    double times[CABER_COMPARE_MOST];
+} caber_change_of_output;
+
+typedef struct caber_comparison {
+    caber_compare_settings settings;
+    size_t count;
+    caber_compared *setups;          /* [count], in the order given; owned */
+    bool spread_known;               /* there is an sd of every output */
+    caber_message no_spread;         /* why not; empty when there is */
+    caber_draws draws;               /* what became of the swings that the sd is from */
+    caber_change_of_output *outputs; /* [caber_output_count()]; owned */
+    size_t
+        *order; /* [caber_output_count()]: outputs, the largest |times| of any setup first; owned */
+} caber_comparison;
+
+/* Given CABER_COMPARE_LEAST to CABER_COMPARE_MOST setups; swings each as usual, flies its ball, and sets
+ * every output of the later ones beside that of the first, and the difference beside what that output varies
+ * by from swing to swing of the first setup's player; to be freed with caber_comparison_free. Without habits
+ * there is no such spread. An output that varies by less than a millionth of itself counts as one that does
+ * not: the integrator moves it by as much.
+ * Errors: CABER_BAD_INPUT for settings out of range, a setup that cannot be swung, or, with
+ * CABER_KEEP_DELIVERY, one whose hub or grip has no torque program; those of caber_swing_run and
+ * caber_scatter_run; CABER_NOT_CONVERGED when re-tuning reaches no such delivery. The message says which
+ * setup. */
+CABER_API caber_status caber_compare_run(const caber_setup *const *setups, size_t count,
+                                         const caber_compare_settings *settings,
+                                         caber_comparison **out, caber_message *message);
+CABER_API void caber_comparison_free(caber_comparison *comparison);
+
 /* ------------------------------------------------------------------ the bench */
 
 /* How many clamps and tip masses the table of frequencies may have. */

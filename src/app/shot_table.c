@@ -8,14 +8,7 @@
 
 #define AT(member) offsetof(caber_shot, member)
 
-/* A group of rows; a row is the place of its field in caber_shot. */
-typedef struct shot_section {
-    const char *title;
-    size_t count;
-    size_t rows[9];
-} shot_section;
-
-static const shot_section shot_sections[] = {
+static const table_section shot_sections[] = {
     {"The ball as it leaves",
      9,
      {AT(struck_toe), AT(struck_high), AT(ball_speed), AT(smash), AT(launch_angle),
@@ -25,6 +18,12 @@ static const shot_section shot_sections[] = {
      {AT(carry), AT(carry_low), AT(carry_high), AT(side), AT(apex), AT(flight_time),
       AT(descent_angle)}},
 };
+
+const table_section *shot_table_sections(size_t *count)
+{
+    *count = sizeof shot_sections / sizeof *shot_sections;
+    return shot_sections;
+}
 
 /* The word for a sign; away from the golfer is right of the target for a right-handed one. */
 static const char *shot_word(const caber_field *field, double value, bool left_handed)
@@ -61,7 +60,7 @@ static void shot_row(const caber_field *field, const caber_setup *setup,
     table_row_print(&row, found != NULL);
 }
 
-static void shot_section_print(const shot_section *section, const caber_setup *setup,
+static void shot_section_print(const table_section *section, const caber_setup *setup,
                                const caber_shot_pair *shots, const caber_uncertainty *found)
 {
     size_t count;

@@ -4,10 +4,14 @@
 #ifndef APP_SHOT_TABLE_H
 #define APP_SHOT_TABLE_H
 
+#include "app/table.h"
 #include "caber.h"
 
 /* found: NULL = without "+-". Says why where a ball does not fly. */
 void shot_table_print(const caber_setup *setup, const caber_shot_pair *shots,
                       const caber_uncertainty *found);
+
+/* Returns the groups of the fields of caber_shot. */
+const table_section *shot_table_sections(size_t *count);
 
 #endif

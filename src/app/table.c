@@ -95,13 +95,6 @@ const char *table_word_of(double value, int decimals, const char *positive, cons
 
 /* ------------------------------------------------------------------ the swing */
 
-/* A group of rows; a row is the place of its field in caber_impact. */
-typedef struct table_section {
-    const char *title;
-    size_t count;
-    size_t rows[24];
-} table_section;
-
 #define AT(member) offsetof(caber_impact, member)
 
 static const table_section table_sections[] = {
@@ -128,6 +121,12 @@ static const table_section table_sections[] = {
 };
 
 enum { SECTION_COUNT = sizeof table_sections / sizeof *table_sections };
+
+const table_section *table_swing_sections(size_t *count)
+{
+    *count = SECTION_COUNT;
+    return table_sections;
+}
 
 /* A field whose sign has a word in the trade. */
 typedef struct table_word {

@@ -32,6 +32,16 @@ void table_row_print(const table_row *row, bool spread);
 /* Returns the word for a value as it is printed: NULL when it reads as zero. */
 const char *table_word_of(double value, int decimals, const char *positive, const char *negative);
 
+/* A group of rows of the table of a swing or its ball; a row is the place of its field in its struct. */
+typedef struct table_section {
+    const char *title;
+    size_t count;
+    size_t rows[24];
+} table_section;
+
+/* Returns the groups of the fields of caber_impact. */
+const table_section *table_swing_sections(size_t *count);
+
 /* Prints whose swing it is and what its figures are read under; then the table of a swing. */
 void table_swing_head(const caber_setup *setup, const caber_swing *swing);
 void table_swing(const caber_setup *setup, const caber_swing *swing, const caber_shot_pair *shots);
