@@ -1065,17 +1065,18 @@ typedef enum caber_cleaning {
 
 /* One shot as measured. */
 typedef struct caber_measured_shot {
-    size_t batch, file; /* which of caber_measured.batches and .files */
-    size_t line;        /* of its file, from 1 */
-    double number;      /* 1, of the column `shot`; NAN = not given */
-    unsigned broken;    /* bit i: it breaks rule i of caber_cleaning */
+    size_t batch, file;          /* which of caber_measured.batches and .files */
+    size_t line;                 /* of its file, from 1 */
+    double number;               /* 1, of the column `shot`; NAN = not given */
+    unsigned broken;             /* bit i: it breaks rule i of caber_cleaning */
     int column[CABER_CLEANINGS]; /* which column breaks rule i first; -1 = none, or no one column */
-    bool set_aside, kept; /* kept: brought back by hand, whatever the rules say */
+    bool set_aside, kept;        /* kept: brought back by hand, whatever the rules say */
 } caber_measured_shot;
 
 /* The shots of one setup. */
 typedef struct caber_batch {
-    char name[CABER_NAME_SIZE]; /* of the column `setup`, or of its file without its folder and .csv */
+    char name
+        [CABER_NAME_SIZE]; /* of the column `setup`, or of its file without its folder and .csv */
     size_t count, set_aside;
 } caber_batch;
 

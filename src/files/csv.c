@@ -36,7 +36,7 @@ static node csv_place(const csv *c, size_t column)
 
 /* Begins with the place of cell i of the row at hand, and the name of its column. */
 #define FAIL_AT(c, i, ...)                                                                         \
-    node_error(&(node){.file = (c)->file, .line = (c)->lines.line, .column = (c)->places[i]},            \
+    node_error(&(node){.file = (c)->file, .line = (c)->lines.line, .column = (c)->places[i]},      \
                text_clip((c)->names[i], (char[TEXT_CLIP_SIZE]){""}), (c)->message, __VA_ARGS__)
 
 static bool is_blank(char ch)

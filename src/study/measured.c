@@ -35,18 +35,30 @@ static const struct possible {
     const char *name;
     double least, most;
 } possible[] = {
-    {"head_speed_mps", 1, 80},          {"downswing_time_s", 0.05, 2},
-    {"delivered_loft_deg", -20, 85},    {"face_angle_deg", -45, 45},
-    {"delivered_lie_deg", -45, 45},     {"closure_rate_deg_s", -2000, 15000},
-    {"attack_angle_deg", -30, 30},      {"path_deg", -45, 45},
-    {"strike_toe_mm", -80, 80},         {"strike_high_mm", -80, 80},
-    {"handle_lean_deg", -60, 60},       {"struck_toe_mm", -80, 80},
-    {"struck_high_mm", -80, 80},        {"ball_speed_mps", 0.5, 110},
-    {"smash_factor", 0.1, 1.6},         {"launch_angle_deg", -20, 85},
-    {"launch_direction_deg", -60, 60},  {"backspin_rpm", -5000, 20000},
-    {"sidespin_rpm", -12000, 12000},    {"spin_axis_deg", -90, 90},
-    {"carry_m", 0, 400},                {"side_m", -200, 200},
-    {"apex_m", 0, 120},                 {"flight_time_s", 0, 15},
+    {"head_speed_mps", 1, 80},
+    {"downswing_time_s", 0.05, 2},
+    {"delivered_loft_deg", -20, 85},
+    {"face_angle_deg", -45, 45},
+    {"delivered_lie_deg", -45, 45},
+    {"closure_rate_deg_s", -2000, 15000},
+    {"attack_angle_deg", -30, 30},
+    {"path_deg", -45, 45},
+    {"strike_toe_mm", -80, 80},
+    {"strike_high_mm", -80, 80},
+    {"handle_lean_deg", -60, 60},
+    {"struck_toe_mm", -80, 80},
+    {"struck_high_mm", -80, 80},
+    {"ball_speed_mps", 0.5, 110},
+    {"smash_factor", 0.1, 1.6},
+    {"launch_angle_deg", -20, 85},
+    {"launch_direction_deg", -60, 60},
+    {"backspin_rpm", -5000, 20000},
+    {"sidespin_rpm", -12000, 12000},
+    {"spin_axis_deg", -90, 90},
+    {"carry_m", 0, 400},
+    {"side_m", -200, 200},
+    {"apex_m", 0, 120},
+    {"flight_time_s", 0, 15},
     {"descent_angle_deg", 0, 90},
 };
 
@@ -140,7 +152,7 @@ enum { MOSTLY_LEAST = 3, JUDGED_LEAST = 5 };
 
 static double value_at(const caber_measured *m, size_t shot, int column)
 {
-    return column < 0 ? NAN : m->value[shot * m->column_count + (size_t)column];
+    return column < 0 ? (double)NAN : m->value[shot * m->column_count + (size_t)column];
 }
 
 static void mark(caber_measured_shot *s, caber_cleaning rule, int column)

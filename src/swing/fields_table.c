@@ -968,8 +968,8 @@ const field_group *fields_kind_mapping(void)
 
 const field_group *fields_kind(size_t i)
 {
-    static const field_group *const kinds[] = {&shaft_group,    &head_group,  &grip_group,
-                                               &player_group,   &setup_group, &readings_group,
+    static const field_group *const kinds[] = {&shaft_group,  &head_group,  &grip_group,
+                                               &player_group, &setup_group, &readings_group,
                                                &mapping_group};
     return i < COUNT(kinds) ? kinds[i] : NULL;
 }
