@@ -22,11 +22,11 @@ typedef struct app_command {
     int least, most;      /* how many operands it takes */
     const char *summary;  /* one line, no full stop */
     const char *details;  /* a paragraph for --help */
-    unsigned options;     /* bits OPTION_BIT(...) */
+    unsigned long long options; /* bits OPTION_BIT(...) */
     app_exit (*run)(const options *given);
 } app_command;
 
-extern const app_command cmd_profile, cmd_swing, cmd_bench, cmd_fields;
+extern const app_command cmd_profile, cmd_swing, cmd_bench, cmd_shots, cmd_fields;
 
 /* Writes "caber: ..." and a newline to standard error. */
 void app_say(const char *format, ...) __attribute__((format(printf, 1, 2)));

@@ -26,7 +26,7 @@ enum {
 };
 
 /* What a column is. */
-typedef enum use { USE_IGNORED, USE_SHOT, USE_SETUP, USE_QUANTITY } use;
+typedef enum use { USE_IGNORED, USE_SHOT, USE_SETUP, USE_SET_ASIDE, USE_QUANTITY } use;
 
 typedef struct sheet_column {
     char name[NAME_SIZE]; /* as in the file, cut */
@@ -339,8 +339,9 @@ static bool find_use(const char *plain, use *out)
     static const struct {
         const char *word;
         use use;
-    } words[] = {
-        {"shot", USE_SHOT}, {"setup", USE_SETUP}, {"ignore", USE_IGNORED}, {"note", USE_IGNORED}};
+    } words[] = {{"shot", USE_SHOT},   {"setup", USE_SETUP}, {"set_aside", USE_SET_ASIDE},
+                 {"why", USE_IGNORED}, {"from", USE_IGNORED}, {"note", USE_IGNORED},
+                 {"ignore", USE_IGNORED}};
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
         if (!strcmp(plain, words[i].word)) {
             *out = words[i].use;
@@ -674,6 +675,18 @@ static caber_status read_value(gathering *g, const sheet *s, size_t i, double *o
     return CABER_OK;
 }
 
+static caber_status read_set_aside(gathering *g, const sheet *s, size_t i,
+                                   caber_measured_shot *shot)
+{
+    char clip[TEXT_CLIP_SIZE];
+    if (!strcmp(s->cell[i], "yes"))
+        shot->broken |= 1u << CABER_CLEAN_BY_HAND;
+    else if (s->cell[i][0] && strcmp(s->cell[i], "no") != 0)
+        return FAIL_AT(g, s, i, "\"%s\" is not allowed; it must be yes or no",
+                       text_clip(s->cell[i], clip));
+    return CABER_OK;
+}
+
 static caber_status read_cell(gathering *g, const sheet *s, size_t i, caber_measured_shot *shot,
                               double *value)
 {
@@ -688,6 +701,8 @@ static caber_status read_cell(gathering *g, const sheet *s, size_t i, caber_meas
         if (g->out->batch_count > SHEET_BATCHES)
             return FAIL_AT(g, s, i, "there are more than %d setups", SHEET_BATCHES);
         return batch_named(g, s->cell[i], &shot->batch);
+    case USE_SET_ASIDE:
+        return read_set_aside(g, s, i, shot);
     case USE_QUANTITY:
         return read_value(g, s, i, &value[g->place[s->column[i].row]]);
     }
@@ -757,7 +772,7 @@ static caber_status check_mapped(gathering *g, size_t i)
             return node_error(node_find(g->map_root, path), path, g->message,
                               "\"%s\" was mapped before", text_clip(m->column, clip));
         }
-    if (find_use(plain, &word) && strcmp(plain, "note") != 0)
+    if (find_use(plain, &word))
         return CABER_OK;
     if (!find_quantity(g, plain, &row, &u)) {
         const char *nearest = nearest_key(g, plain);
