@@ -1032,14 +1032,14 @@ CABER_API caber_status caber_shaft_write(const caber_shaft *shaft, const char *p
 /* ------------------------------------------------------------------ measured shots */
 
 /* A quantity that may be measured of a shot: an output of caber_impact or caber_shot, or one that only
- * a device gives. The texts are constant. */
+ * a device gives. The texts behind pointers are constant. */
 typedef struct caber_measurable {
     const char *name;    /* with its unit as suffix, as in JSON: "ball_speed_mps" */
     const char *unit;    /* as printed, "" when it has none */
-    const char *label;   /* as in a table */
     const char *meaning; /* one line */
     double factor;       /* SI value times factor is the printed value */
     int decimals;
+    char label[40];     /* as in a table */
     double least, most; /* SI: what a golf shot can be at all; wide, our own choice */
 } caber_measurable;
 
@@ -1053,7 +1053,7 @@ CABER_API bool caber_measurable_at(size_t row, caber_measurable *out);
     X(CABER_CLEAN_IMPOSSIBLE, "impossible", true, "a value that no golf shot has, or a ball faster than 1.6 heads") \
     X(CABER_CLEAN_MISHIT, "mishit", false, "smash factor below 0.93 of its batch's median (without one: ball speed, 0.9)") \
     X(CABER_CLEAN_OUTLIER, "outlier", false, "beyond 5 robust standard deviations from its batch's median")  \
-    X(CABER_CLEAN_BY_HAND, "by hand", true, "named by whoever reads the batch")
+    X(CABER_CLEAN_BY_HAND, "by hand", true, "named one by one, or marked in a column set_aside")
 /* clang-format on */
 
 typedef enum caber_cleaning {

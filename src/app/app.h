@@ -18,10 +18,10 @@ typedef enum app_exit {
 /* One command. Its options are those of options.h whose bit is set. */
 typedef struct app_command {
     const char *name;
-    const char *operands; /* as shown after the name, such as "SETUP" */
-    int least, most;      /* how many operands it takes */
-    const char *summary;  /* one line, no full stop */
-    const char *details;  /* a paragraph for --help */
+    const char *operands;       /* as shown after the name, such as "SETUP" */
+    int least, most;            /* how many operands it takes */
+    const char *summary;        /* one line, no full stop */
+    const char *details;        /* a paragraph for --help */
     unsigned long long options; /* bits OPTION_BIT(...) */
     app_exit (*run)(const options *given);
 } app_command;

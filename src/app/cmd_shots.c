@@ -171,9 +171,9 @@ static app_exit check_words(const options *given)
     if (rc == APP_FINE)
         rc = check_list(given, OPTION_KEEP_SHOTS, "--keep");
     if (rc == APP_FINE)
-        rc = check_path(given, OPTION_CLEANED, "--csv", ".csv");
+        rc = check_path(given, OPTION_CSV, "--csv", ".csv");
     if (rc == APP_FINE)
-        rc = check_path(given, OPTION_SHOTS_PLOT, "--plot", ".svg");
+        rc = check_path(given, OPTION_PLOT, "--plot", ".svg");
     return rc;
 }
 
@@ -209,12 +209,40 @@ static app_exit read_request(const options *given, shots_request *out)
     return rc;
 }
 
+/* ------------------------------------------------------------------ what hangs on flagged shots */
+
+/* Beyond so many shots a single one hardly counts. */
+static const size_t doubt_most = 2000;
+
+/* The same study with all that is flagged set aside, beside this one. */
+static caber_status doubt(shots_job *job, const shots_request *request, caber_message *message)
+{
+    size_t flagged = 0;
+    for (size_t i = 0; i < job->measured->count; i++) {
+        const caber_measured_shot *s = &job->measured->shots[i];
+        flagged += s->broken && !s->set_aside && !s->kept;
+    }
+    if (!flagged || job->measured->count > doubt_most)
+        return CABER_OK;
+    shots_study stricter = {0};
+    caber_status status = caber_measured_clean(job->measured, ~0u, message);
+    if (status == CABER_OK)
+        status = shots_study_run(job->measured, request, &stricter, message);
+    if (status == CABER_OK)
+        shots_study_doubt(&job->study, &stricter, flagged);
+    shots_study_free(&stricter);
+    /* A batch of which nothing is left is no error here. */
+    if (status == CABER_OK || status == CABER_BAD_INPUT)
+        status = caber_measured_clean(job->measured, job->rules, message);
+    return status;
+}
+
 /* ------------------------------------------------------------------ the command */
 
 /* Nothing is written before all that is to be written is there. */
 static caber_status write_files(shots_job *job, const options *given, caber_message *message)
 {
-    const char *csv = given->text[OPTION_CLEANED], *plot = given->text[OPTION_SHOTS_PLOT];
+    const char *csv = given->text[OPTION_CSV], *plot = given->text[OPTION_PLOT];
     caber_status status = CABER_OK;
     if (csv)
         status = shots_csv(job->measured, &job->csv, &job->csv_size, message);
@@ -237,9 +265,9 @@ static app_exit shots_print(const shots_job *job, const options *given)
 static app_exit shots_run_job(shots_job *job, const options *given, const shots_request *request)
 {
     caber_message message = {""};
-    caber_status status = caber_measured_read((const char *const *)given->operands,
-                                              (size_t)given->operand_count,
-                                              given->text[OPTION_MAPPING], &job->measured, &message);
+    caber_status status =
+        caber_measured_read((const char *const *)given->operands, (size_t)given->operand_count,
+                            given->text[OPTION_MAPPING], &job->measured, &message);
     if (status != CABER_OK)
         return app_fail(status, &message);
     app_exit rc = clean(job, given, &message);
@@ -248,6 +276,8 @@ static app_exit shots_run_job(shots_job *job, const options *given, const shots_
     if (rc != APP_FINE)
         return rc;
     status = shots_study_run(job->measured, request, &job->study, &message);
+    if (status == CABER_OK)
+        status = doubt(job, request, &message);
     if (status == CABER_OK)
         status = write_files(job, given, &message);
     return status == CABER_OK ? shots_print(job, given) : app_fail(status, &message);
@@ -274,14 +304,15 @@ const app_command cmd_shots = {
     .most = 100,
     .summary = "Says whether measured shots of setups differ, and how many more would tell",
     .details =
-        "Each CSV holds the measured shots of one setup, or of several with a column setup. Printed\n"
+        "Each CSV holds the measured shots of one setup, or of several with a column setup. "
+        "Printed\n"
         "are averages and spreads, which of them differ between the setups by more than chance, "
         "also\n"
         "at the same head speed and strike, and how many more shots would settle it. No shot is\n"
         "dropped without a word.",
     .options = OPTION_BIT(OPTION_MAPPING) | OPTION_BIT(OPTION_SET_ASIDE) |
                OPTION_BIT(OPTION_KEEP_SHOTS) | OPTION_BIT(OPTION_ONLY) | OPTION_BIT(OPTION_ADJUST) |
-               OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_CLEANED) |
-               OPTION_BIT(OPTION_SHOTS_PLOT) | OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
+               OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_CSV) | OPTION_BIT(OPTION_PLOT) |
+               OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
     .run = shots_run,
 };

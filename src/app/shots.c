@@ -105,7 +105,7 @@ void shots_why(const caber_measured *m, size_t shot, caber_cleaning rule, char *
         return;
     const int smash = measured_column(m, "smash_factor");
     const double of =
-        ball >= 0 && head >= 0 ? printed(m, shot, ball) / printed(m, shot, head) : NAN;
+        ball >= 0 && head >= 0 ? printed(m, shot, ball) / printed(m, shot, head) : (double)NAN;
     snprintf(text, size, "smash factor %.3f",
              isnan(of) && smash >= 0 ? printed(m, shot, smash) : of);
 }
@@ -141,14 +141,14 @@ static void caution_batches(shots_study *s)
                 "the first to the last, such as warming up, tiring, wind or wear, then looks like "
                 "the shaft. Change clubs every few shots.");
     for (size_t b = 0; b < m->batch_count; b++) {
-        const caber_batch *batch = &m->batches[b];
-        const size_t left = batch->count - batch->set_aside;
+        const caber_batch *own = &m->batches[b];
+        const size_t left = own->count - own->set_aside;
         if (left < 8)
-            caution(s, "%s has only %zu shot%s: a spread of so few is hardly known.", batch->name,
+            caution(s, "%s has only %zu shot%s: a spread of so few is hardly known.", own->name,
                     left, left == 1 ? "" : "s");
-        if (batch->set_aside * 5 > batch->count)
+        if (own->set_aside * 5 > own->count)
             caution(s, "%zu of %zu shots of %s are set aside: look at how they were measured.",
-                    batch->set_aside, batch->count, batch->name);
+                    own->set_aside, own->count, own->name);
     }
 }
 
@@ -257,8 +257,14 @@ static caber_status compare(const shots_study *s, shots_output *o, caber_message
 /* ------------------------------------------------------------------ at the same covariates */
 
 /* What is removed, in this order. */
-static const char *const covariate_names[] = {"head_speed_mps", "struck_toe_mm", "struck_high_mm",
-                                              "strike_toe_mm", "strike_high_mm"};
+static const struct {
+    const char *name, *label;
+} covariates[] = {{"head_speed_mps", "head speed"},
+                  {"struck_toe_mm", "strike to the toe side"},
+                  {"struck_high_mm", "height of the strike"},
+                  {"strike_toe_mm", "strike to the toe side"},
+                  {"strike_high_mm", "height of the strike"}};
+enum { COVARIATE_COLUMNS = sizeof covariates / sizeof covariates[0] };
 static const char *const distance_name = "off_middle_squared_mm2";
 
 /* What a ball does follows from the strike; how the head arrives does not. */
@@ -275,13 +281,12 @@ static bool follows_the_strike(const caber_measurable *c)
     return !strcmp(c->name, names[0]) || !strcmp(c->name, names[1]);
 }
 
-static void add_covariate(shots_study *s, int column)
+static void add_covariate(shots_study *s, int column, size_t i)
 {
-    const caber_measurable *c = &s->measured->columns[column];
     shots_covariate *out = &s->covariates[s->covariate_count++];
     out->column = column;
-    snprintf(out->label, sizeof out->label, "%s", c->label);
-    snprintf(out->name, sizeof out->name, "%s", c->name);
+    snprintf(out->label, sizeof out->label, "%s", covariates[i].label);
+    snprintf(out->name, sizeof out->name, "%s", covariates[i].name);
 }
 
 static bool in_all_batches(const caber_measured *m, int column)
@@ -304,22 +309,22 @@ static void choose_covariates(shots_study *s, const char *adjust)
     bool strike = false;
     if (adjust && !strcmp(adjust, "none"))
         return;
-    for (size_t i = 0; i < sizeof covariate_names / sizeof covariate_names[0]; i++) {
-        const int column = measured_column(s->measured, covariate_names[i]);
+    for (size_t i = 0; i < COVARIATE_COLUMNS; i++) {
+        const int column = measured_column(s->measured, covariates[i].name);
         if (column < 0 || (adjust && !list_names(adjust, &s->measured->columns[column])) ||
             !in_all_batches(s->measured, column))
             continue;
         /* Two pairs of columns for one strike are one too many. */
-        if (i > 2 && strike && measured_column(s->measured, covariate_names[i - 2]) >= 0)
+        if (i > 2 && strike && measured_column(s->measured, covariates[i - 2].name) >= 0)
             continue;
-        add_covariate(s, column);
+        add_covariate(s, column, i);
         strike = strike || i > 0;
     }
     if (!strike)
         return;
     shots_covariate *out = &s->covariates[s->covariate_count++];
     out->column = -1;
-    snprintf(out->label, sizeof out->label, "distance off the middle, squared");
+    snprintf(out->label, sizeof out->label, "squared distance off the middle");
     snprintf(out->name, sizeof out->name, "%s", distance_name);
 }
 
@@ -327,10 +332,10 @@ bool shots_can_adjust(const char *names, char *wrong, size_t size)
 {
     while (next_name(&names, wrong, size)) {
         bool found = false;
-        for (size_t i = 0; i < sizeof covariate_names / sizeof covariate_names[0]; i++) {
+        for (size_t i = 0; i < COVARIATE_COLUMNS; i++) {
             const size_t length = strlen(wrong);
-            found = found || (!strncmp(covariate_names[i], wrong, length) &&
-                              (!covariate_names[i][length] || covariate_names[i][length] == '_'));
+            found = found || (!strncmp(covariates[i].name, wrong, length) &&
+                              (!covariates[i].name[length] || covariates[i].name[length] == '_'));
         }
         if (!found)
             return false;
@@ -387,10 +392,10 @@ static bool is_complete(const shots_study *s, const shots_output *o, size_t shot
     return !*lacks;
 }
 
-static void add_row(const shots_study *s, const shots_output *o, rows *r, size_t shot, size_t batch)
+static void add_row(const shots_study *s, const shots_output *o, rows *r, size_t shot, size_t of)
 {
     r->value[r->count] = printed(s->measured, shot, o->column);
-    r->batch[r->count] = batch;
+    r->batch[r->count] = of;
     for (size_t k = 0; k < s->covariate_count; k++)
         r->covariate[k][r->count] = covariate_value(s, shot, &s->covariates[k]);
     r->count++;
@@ -417,7 +422,7 @@ static void rows_fill(const shots_study *s, shots_output *o, rows *r)
     }
 }
 
-static shots_pair *pair_of(shots_output *o, size_t later, size_t earlier)
+static shots_pair *pair_of(const shots_output *o, size_t later, size_t earlier)
 {
     for (size_t i = 0; i < o->pair_count; i++)
         if (o->pairs[i].later == later && o->pairs[i].earlier == earlier)
@@ -619,6 +624,43 @@ void shots_study_free(shots_study *s)
     *s = (shots_study){.output_count = 0};
 }
 
+/* ------------------------------------------------------------------ what hangs on flagged shots */
+
+/* Appends "average of carry" to a list. */
+static void append(char *text, size_t size, const shots_output *o, bool spread)
+{
+    const size_t used = strlen(text);
+    snprintf(text + used, size - used, "%s%s of %s", used ? ", " : "",
+             spread ? "spread" : "average", o->about->label);
+}
+
+void shots_study_doubt(shots_study *s, const shots_study *stricter, size_t flagged)
+{
+    char more[160] = "", fewer[160] = "";
+    for (size_t i = 0; i < s->output_count; i++) {
+        const shots_output *o = &s->outputs[i];
+        for (size_t k = 0; k < o->pair_count; k++)
+            for (int spread = 0; spread < 2; spread++) {
+                const shots_pair *p = &o->pairs[k];
+                const shots_pair *q = pair_of(&stricter->outputs[i], p->later, p->earlier);
+                const bool before = shots_tells(s, spread ? &p->stats.spreads : &p->stats.means);
+                const bool after =
+                    q && shots_tells(stricter, spread ? &q->stats.spreads : &q->stats.means);
+                if (before != after)
+                    append(after ? more : fewer, sizeof more, o, spread);
+            }
+    }
+    if (!more[0] && !fewer[0])
+        caution(s, "Setting the %zu flagged shot%s aside would change no verdict.", flagged,
+                flagged == 1 ? "" : "s");
+    if (more[0])
+        caution(s, "With the %zu flagged shot%s set aside, told apart as well: %s.", flagged,
+                flagged == 1 ? "" : "s", more);
+    if (fewer[0])
+        caution(s, "With the %zu flagged shot%s set aside, no longer told apart: %s.", flagged,
+                flagged == 1 ? "" : "s", fewer);
+}
+
 /* ------------------------------------------------------------------ verdicts */
 
 bool shots_tells(const shots_study *s, const batch_test *test)
@@ -637,7 +679,7 @@ void shots_verdict(const shots_study *s, const batch_test *test, const batch_nee
     else if (need && need->kind == BATCH_NEED_MORE)
         snprintf(text, size, "not told apart: about %d more each", need->more);
     else if (need && need->kind == BATCH_NEED_ALIKE)
-        snprintf(text, size, "not told apart: too alike to settle");
+        snprintf(text, size, "not told apart: too alike to tell");
     else
         snprintf(text, size, "not told apart");
 }

@@ -25,7 +25,7 @@ typedef struct shots_request {
 
 /* A quantity that is removed by regression. */
 typedef struct shots_covariate {
-    char label[64]; /* "head speed", "struck, toe side", "distance off the middle, squared" */
+    char label[64]; /* "head speed", "squared distance off the middle" */
     char name[64];  /* as in JSON */
     int column;     /* -1 = the square of the distance */
 } shots_covariate;
@@ -62,13 +62,16 @@ typedef struct shots_study {
     size_t tests, adjusted_tests; /* of each family that could be made: as many for spreads */
     size_t spread_tests;
     size_t caution_count;
-    char cautions[SHOTS_CAUTIONS][240];
+    char cautions[SHOTS_CAUTIONS][400];
 } shots_study;
 
 /* Given cleaned shots; fills *out, to be emptied with shots_study_free whatever was returned. */
 caber_status shots_study_run(const caber_measured *measured, const shots_request *request,
                              shots_study *out, caber_message *message);
 void shots_study_free(shots_study *study);
+/* Given a study and the same one with flagged shots set aside as well, whose number is `flagged`; adds
+ * what that changes to the cautions of the first. */
+void shots_study_doubt(shots_study *study, const shots_study *stricter, size_t flagged);
 
 /* Given comma-separated names of measured columns, with or without units; returns whether all are there,
  * and writes the first that is not. */

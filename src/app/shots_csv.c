@@ -6,29 +6,16 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/csv_text.h"
 #include "app/shots.h"
 #include "base/message.h"
 #include "base/text.h"
+#include "base/units.h"
 #include "study/measured.h"
-
-/* A cell of text, in quotes where a comma, a quote or the sign of a comment would be misread. */
-static void put_text(FILE *out, const char *text)
-{
-    const bool plain = text[0] && text[0] != '#' && text[0] != ' ' && !strpbrk(text, ",\"");
-    if (!plain)
-        fputc('"', out);
-    for (; *text; text++) {
-        if (*text == '"')
-            fputc('"', out);
-        fputc((unsigned char)*text < 0x20 ? '?' : *text, out);
-    }
-    if (!plain)
-        fputc('"', out);
-}
 
 static void put_heads(FILE *out, const caber_measured *m)
 {
-    fputs("setup,shot", out);
+    fputs("shot,setup", out);
     for (size_t c = 0; c < m->column_count; c++)
         fprintf(out, ",%s", m->columns[c].name);
     fputs(",set_aside,why,from\n", out);
@@ -47,16 +34,15 @@ static void put_why(FILE *out, const caber_measured *m, size_t shot)
         if (!(m->shots[shot].broken & 1u << r) || used >= sizeof text)
             continue;
         shots_why(m, shot, (caber_cleaning)r, why, sizeof why);
-        const int n =
-            snprintf(text + used, sizeof text - used, "%s%s%s%s", used ? "; " : "",
-                     shots_rule_word((caber_cleaning)r), why[0] ? ": " : "", why);
+        const int n = snprintf(text + used, sizeof text - used, "%s%s%s%s", used ? "; " : "",
+                               shots_rule_word((caber_cleaning)r), why[0] ? ": " : "", why);
         used += n > 0 ? (size_t)n : 0;
     }
     if (text[0])
-        put_text(out, text);
+        csv_text_write(out, text);
 }
 
-static void put_number(FILE *out, double value)
+static void put_plain(FILE *out, double value)
 {
     char text[TEXT_NUMBER_SIZE];
     if (!isnan(value)) {
@@ -65,22 +51,38 @@ static void put_number(FILE *out, double value)
     }
 }
 
+/* The shortest number that reads back to the same value. */
+static void put_number(FILE *out, double si, const caber_measurable *c)
+{
+    const unit *u = unit_find(c->unit, DIMENSION_NONE);
+    const double number = unit_from_si(u, si);
+    char text[TEXT_NUMBER_SIZE];
+    if (isnan(si))
+        return;
+    for (int digits = 5; digits <= 17; digits++) {
+        snprintf(text, sizeof text, "%.*g", digits, number);
+        if (unit_to_si(u, strtod(text, NULL)) == si)
+            break;
+    }
+    fputs(text, out);
+}
+
 static void put_shot(FILE *out, const caber_measured *m, size_t i)
 {
     const caber_measured_shot *s = &m->shots[i];
     char from[600];
-    put_text(out, m->batches[s->batch].name);
+    put_plain(out, s->number);
     fputc(',', out);
-    put_number(out, s->number);
+    csv_text_write(out, m->batches[s->batch].name);
     for (size_t c = 0; c < m->column_count; c++) {
         fputc(',', out);
-        put_number(out, m->value[i * m->column_count + c] * m->columns[c].factor);
+        put_number(out, m->value[i * m->column_count + c], &m->columns[c]);
     }
     fprintf(out, ",%s,", s->set_aside ? "yes" : "no");
     put_why(out, m, i);
     fputc(',', out);
     snprintf(from, sizeof from, "%s:%zu", measured_file(m, i), s->line);
-    put_text(out, from);
+    csv_text_write(out, from);
     fputc('\n', out);
 }
 

@@ -50,11 +50,11 @@ static json_t *cleaning_json(const caber_measured *m, unsigned rules)
 {
     json_t *list = json_array();
     for (int r = 0; list && r < CABER_CLEANINGS; r++)
-        json_array_append_new(
-            list, json_pack("{ss ss sb so}", "rule", shots_rule_word((caber_cleaning)r), "meaning",
-                            shots_rule_text((caber_cleaning)r), "sets_aside",
-                            (int)((rules & 1u << r) != 0), "shots",
-                            flagged_json(m, (caber_cleaning)r)));
+        json_array_append_new(list,
+                              json_pack("{ss ss sb so}", "rule", shots_rule_word((caber_cleaning)r),
+                                        "meaning", shots_rule_text((caber_cleaning)r), "sets_aside",
+                                        (int)((rules & 1u << r) != 0), "shots",
+                                        flagged_json(m, (caber_cleaning)r)));
     return list;
 }
 
@@ -125,9 +125,9 @@ static json_t *slopes_json(const shots_study *s, const shots_output *o)
     json_t *list = json_array();
     for (size_t k = 0; list && o->adjust.slope && k < o->adjust.covariates; k++) {
         const batch_slope *b = &o->adjust.slope[k];
-        json_array_append_new(list, json_pack("{ss so so}", "per", s->covariates[k].name, "slope",
-                                              number(b->slope), "interval",
-                                              interval(&b->interval)));
+        json_array_append_new(list,
+                              json_pack("{ss so so}", "per", s->covariates[k].name, "slope",
+                                        number(b->slope), "interval", interval(&b->interval)));
     }
     return list;
 }
@@ -165,12 +165,12 @@ json_t *shots_json(const shots_study *s, unsigned rules)
     const bool complete = json_array_size(outputs) == s->output_count &&
                           json_array_size(covariates) == s->covariate_count &&
                           json_array_size(cautions) == s->caution_count;
-    json_t *object = json_pack(
-        "{so so sf sI sI sI so so so}", "batches", batches_json(s->measured), "cleaning",
-        cleaning_json(s->measured, rules), "level", s->settings.level, "seed",
-        (json_int_t)s->settings.seed, "tests_of_means", (json_int_t)s->tests, "tests_of_spreads",
-        (json_int_t)s->spread_tests, "adjusted_for", covariates, "outputs", outputs, "cautions",
-        cautions);
+    json_t *object =
+        json_pack("{so so sf sI sI sI so so so}", "batches", batches_json(s->measured), "cleaning",
+                  cleaning_json(s->measured, rules), "level", s->settings.level, "seed",
+                  (json_int_t)s->settings.seed, "tests_of_means", (json_int_t)s->tests,
+                  "tests_of_spreads", (json_int_t)s->spread_tests, "adjusted_for", covariates,
+                  "outputs", outputs, "cautions", cautions);
     if (complete)
         return object;
     json_decref(object);

@@ -12,12 +12,12 @@
 enum { NAMED_MOST = 12, PAGE_WIDTH = 98 };
 
 /* "A", "B"; beyond "Z" the number. */
-static const char *letter(size_t batch, char text[24])
+static const char *letter(size_t b, char text[24])
 {
-    if (batch < 26)
-        snprintf(text, 24, "%c", (char)('A' + batch));
+    if (b < 26)
+        snprintf(text, 24, "%c", (char)('A' + b));
     else
-        snprintf(text, 24, "%zu", batch + 1);
+        snprintf(text, 24, "%zu", b + 1);
     return text;
 }
 
@@ -65,13 +65,13 @@ static void put_wrapped(const char *text, size_t indent)
 static void print_batch(const caber_measured *m, size_t b)
 {
     char text[24];
-    const caber_batch *batch = &m->batches[b];
+    const caber_batch *own = &m->batches[b];
     size_t last = m->file_count;
     printf("  %-3s", letter(b, text));
-    app_print_text(batch->name);
-    printf(": %zu shot%s", batch->count, batch->count == 1 ? "" : "s");
-    if (batch->set_aside)
-        printf(", %zu of them set aside", batch->set_aside);
+    app_print_text(own->name);
+    printf(": %zu shot%s", own->count, own->count == 1 ? "" : "s");
+    if (own->set_aside)
+        printf(", %zu of them set aside", own->set_aside);
     for (size_t i = 0; i < m->count; i++) {
         if (m->shots[i].batch != b || m->shots[i].file == last)
             continue;
@@ -115,8 +115,9 @@ static void print_way_back(caber_cleaning rule, bool aside)
         printf("    --keep FILE:LINE brings one back, --keep %s all of them.\n",
                shots_rule_word(rule));
     else
-        printf("    Kept, only flagged; --set-aside %s sets them aside, --set-aside FILE:LINE one.\n",
-               shots_rule_word(rule));
+        printf(
+            "    Kept, only flagged; --set-aside %s sets them aside, --set-aside FILE:LINE one.\n",
+            shots_rule_word(rule));
 }
 
 static void print_rule(const caber_measured *m, caber_cleaning rule, bool aside)
@@ -172,9 +173,9 @@ static void print_summary(const shots_study *s, const shots_output *o, size_t b,
     const batch_summary *sum = &o->summary[b];
     const int places = o->about->decimals;
     if (first)
-        put_label(o, 28);
+        put_label(o, 25);
     else
-        printf("%28s", "");
+        printf("%25s", "");
     printf("%-3s%7zu", letter(b, text), o->count[b]);
     if (o->count[b]) {
         put_number(10, sum->mean, places);
@@ -194,7 +195,7 @@ static void print_summaries(const shots_study *s)
     char title[80];
     snprintf(title, sizeof title, "Each batch; intervals of %.0f %%", 100 * s->settings.level);
     table_group(title);
-    printf("%28s%-3s%7s%10s%8s%9s%9s%8s%10s%8s\n", "", "", "shots", "mean", "+-", "sd", "from",
+    printf("%25s%-3s%7s%10s%8s%9s%9s%8s%10s%8s\n", "", "", "shots", "mean", "+-", "sd", "from",
            "to", "median", "robust");
     for (size_t i = 0; i < s->output_count; i++)
         for (size_t b = 0; b < s->measured->batch_count; b++)
@@ -208,7 +209,7 @@ static void print_summaries(const shots_study *s)
 typedef struct line {
     double value, low, high;
     int decimals;
-    const char *size, *verdict;
+    const char *size, *verdict; /* size: NULL = there is no such column */
 } line;
 
 static void put_line(const line *l)
@@ -218,9 +219,9 @@ static void put_line(const line *l)
         printf("  %s\n", l->verdict);
         return;
     }
-    put_number(10, l->low, l->decimals);
+    put_number(9, l->low, l->decimals);
     put_number(9, l->high, l->decimals);
-    printf("  %-11s%s\n", l->size, l->verdict);
+    printf("  %-*s%s\n", l->size ? 11 : 0, l->size ? l->size : "", l->verdict);
 }
 
 static int places_of(const shots_output *o)
@@ -232,14 +233,14 @@ static void print_mean(const shots_study *s, const shots_output *o, const shots_
 {
     char verdict[120];
     shots_verdict(s, &p->stats.means, &p->need_mean, verdict, sizeof verdict);
-    put_label(o, 28);
+    put_label(o, 25);
     put_line(&(line){p->stats.difference, p->stats.difference_interval.low,
                      p->stats.difference_interval.high, places_of(o),
                      p->stats.g_reason == BATCH_KNOWN ? batch_effect_text(p->stats.effect) : "",
                      verdict});
     if (!o->has_adjust)
         return;
-    printf("%-28s", "    adjusted");
+    printf("%-25s", "    adjusted");
     if (!p->adjusted) {
         printf("           %s\n", o->adjust.why.text[0] ? "not known" : "not told");
         return;
@@ -253,15 +254,15 @@ static void print_spread(const shots_study *s, const shots_output *o, const shot
 {
     char verdict[120];
     shots_verdict(s, &p->stats.spreads, &p->need_spread, verdict, sizeof verdict);
-    put_label(o, 28);
+    put_label(o, 25);
     put_line(&(line){p->stats.sd_ratio, p->stats.sd_ratio_interval.low,
-                     p->stats.sd_ratio_interval.high, 2, "", verdict});
+                     p->stats.sd_ratio_interval.high, 2, NULL, verdict});
     if (!p->adjusted)
         return;
-    printf("%-28s", "    adjusted");
+    printf("%-25s", "    adjusted");
     shots_verdict(s, &p->adjusted->spreads, NULL, verdict, sizeof verdict);
     put_line(&(line){p->adjusted->sd_ratio, p->adjusted->sd_ratio_interval.low,
-                     p->adjusted->sd_ratio_interval.high, 2, "", verdict});
+                     p->adjusted->sd_ratio_interval.high, 2, NULL, verdict});
 }
 
 static void print_pair_title(const shots_study *s, const char *what, const char *word,
@@ -273,7 +274,7 @@ static void print_pair_title(const shots_study *s, const char *what, const char 
     app_print_text(m->batches[p->later].name);
     printf(" %s ", word);
     app_print_text(m->batches[p->earlier].name);
-    printf("\n%28s%9s%10s%9s  %-11s%s\n", "", strcmp(word, "less") ? "ratio" : "by", "from", "to",
+    printf("\n%25s%9s%9s%9s  %-*s%s\n", "", *size ? "by" : "ratio", "from", "to", *size ? 11 : 0,
            size, "verdict");
 }
 
@@ -306,7 +307,7 @@ static void print_pair(const shots_study *s, size_t later, size_t earlier)
 static void print_adjusted_note(const shots_study *s)
 {
     char text[700];
-    size_t used = 0;
+    size_t used = 0, missing = 0;
     bool any = false;
     for (size_t i = 0; i < s->output_count; i++)
         any = any || s->outputs[i].has_adjust;
@@ -317,7 +318,10 @@ static void print_adjusted_note(const shots_study *s)
     for (size_t k = 0; k < s->covariate_count && used < sizeof text; k++) {
         const bool last = k + 1 == s->covariate_count;
         n = snprintf(text + used, sizeof text - used, "%s%s",
-                     k == 0 ? "" : last ? " and " : ", ", s->covariates[k].label);
+                     k == 0 ? ""
+                     : last ? " and "
+                            : ", ",
+                     s->covariates[k].label);
         used += n > 0 ? (size_t)n : 0;
     }
     if (used < sizeof text)
@@ -329,11 +333,11 @@ static void print_adjusted_note(const shots_study *s)
         const shots_output *o = &s->outputs[i];
         if (o->has_adjust && o->adjust.why.text[0])
             printf("  %s: not adjusted: %s\n", o->about->label, o->adjust.why.text);
-        if (o->has_adjust && o->adjust_missing)
-            printf("  %s: %zu shot%s without them %s not in the adjusted figures\n",
-                   o->about->label, o->adjust_missing, o->adjust_missing == 1 ? "" : "s",
-                   o->adjust_missing == 1 ? "is" : "are");
+        missing = o->adjust_missing > missing ? o->adjust_missing : missing;
     }
+    if (missing)
+        printf("  Without %zu shot%s of which not all of that was measured.\n", missing,
+               missing == 1 ? "" : "s");
 }
 
 static void print_pairs(const shots_study *s)
@@ -347,11 +351,12 @@ static void print_pairs(const shots_study *s)
         for (size_t k = i + 1; k < batches; k++)
             print_pair(s, k, i);
     char text[700];
-    snprintf(text, sizeof text,
-             "told apart: p below %.2g, after Holm's correction for all %zu averages or %zu spreads "
-             "that were tested here, by Welch's and by Brown and Forsythe's test. A difference that is "
-             "not told apart is not shown to be none: the interval says what it may be.",
-             1 - s->settings.level, s->tests, s->spread_tests);
+    snprintf(
+        text, sizeof text,
+        "told apart: p below %.2g, after Holm's correction for all %zu averages or %zu spreads "
+        "that were tested here, by Welch's and by Brown and Forsythe's test. A difference that is "
+        "not told apart is not shown to be none: the interval says what it may be.",
+        1 - s->settings.level, s->tests, s->spread_tests);
     putchar('\n');
     put_wrapped(text, 0);
     put_wrapped("more each: how many more shots of each batch would show such a difference four "
@@ -363,28 +368,42 @@ static void print_pairs(const shots_study *s)
 
 /* ------------------------------------------------------------------ in short */
 
+/* Which of the tests of a pair tell it apart. */
+static bool tells(const shots_study *s, const shots_pair *p, bool spread, bool adjusted)
+{
+    if (adjusted)
+        return p->adjusted && shots_tells(s, spread ? &p->adjusted->spreads : &p->adjusted->test);
+    return shots_tells(s, spread ? &p->stats.spreads : &p->stats.means);
+}
+
+static void print_found(const shots_output *o, const shots_pair *p, bool spread, bool adjusted)
+{
+    char later[24], earlier[24];
+    const double by = adjusted ? p->adjusted->difference : p->stats.difference;
+    letter(p->later, later);
+    letter(p->earlier, earlier);
+    printf("  %s of %s: %s", spread ? "spread" : "average", o->about->label, later);
+    if (spread)
+        printf(" %.2f times %s", adjusted ? p->adjusted->sd_ratio : p->stats.sd_ratio, earlier);
+    else
+        printf(" is %.*f%s%s %s than %s", places_of(o), fabs(by), o->about->unit[0] ? " " : "",
+               o->about->unit, by < 0 ? "lower" : "higher", earlier);
+}
+
 static size_t print_told(const shots_study *s, bool spread)
 {
     size_t told = 0;
     for (size_t i = 0; i < s->output_count; i++)
         for (size_t k = 0; k < s->outputs[i].pair_count; k++) {
             const shots_pair *p = &s->outputs[i].pairs[k];
-            char later[24], earlier[24];
-            if (!shots_tells(s, spread ? &p->stats.spreads : &p->stats.means))
+            const bool plain = tells(s, p, spread, false), adjusted = tells(s, p, spread, true);
+            if (!plain && !adjusted)
                 continue;
-            const shots_output *o = &s->outputs[i];
-            printf("  %s of %s: %s", spread ? "spread" : "average", o->about->label,
-                   letter(p->later, later));
-            if (spread)
-                printf(" %.2f times %s", p->stats.sd_ratio, letter(p->earlier, earlier));
-            else
-                printf(" is %.*f%s%s %s than %s", places_of(o), fabs(p->stats.difference),
-                       o->about->unit[0] ? " " : "", o->about->unit,
-                       p->stats.difference < 0 ? "lower" : "higher", letter(p->earlier, earlier));
-            if (p->adjusted &&
-                !shots_tells(s, spread ? &p->adjusted->spreads : &p->adjusted->test))
-                printf("; not at the same strike and speed");
-            putchar('\n');
+            print_found(&s->outputs[i], p, spread, !plain);
+            puts(!p->adjusted ? ""
+                 : !plain     ? "; only at the same strike and speed"
+                 : adjusted   ? "; at the same strike and speed too"
+                              : "; not at the same strike and speed");
             told++;
         }
     return told;
@@ -396,8 +415,7 @@ static void print_short(const shots_study *s)
         return;
     table_group("Told apart");
     if (!print_told(s, false))
-        printf("  no average: whatever the setups do to %s, it is less than these shots can show\n",
-               s->output_count == 1 ? s->outputs[0].about->label : "them");
+        puts("  no average: if the setups change one, it is by less than these shots can show");
     if (!print_told(s, true))
         puts("  no spread");
 }

@@ -11,6 +11,7 @@
  *   normal distribution is the standard deviation (1.4826 = 1/0.67449, its upper quartile). One normal
  *   shot in 1.7 million is beyond 5 of it. */
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -24,10 +25,10 @@
 
 /* What only a device gives, in printed units. */
 static const caber_measurable device_rows[] = {
-    {"spin_rpm", "rpm", "spin", "of the ball about its own axis, whatever that is", CABER_RPM, 0, 0,
-     20000},
-    {"total_m", "m", "total", "along the target line to where the ball stops", 1, 1, 0, 500},
-    {"face_to_path_deg", "deg", "face to path", "face angle less path", CABER_DEG, 2, -45, 45},
+    {"spin_rpm", "rpm", "of the ball about its own axis, however that lies", CABER_RPM, 0, "spin",
+     0, 20000},
+    {"total_m", "m", "along the target line to where the ball stops", 1, 1, "total", 0, 500},
+    {"face_to_path_deg", "deg", "face angle less path", CABER_DEG, 2, "face to path", -45, 45},
 };
 
 /* What a golf shot can be at all, in printed units. */
@@ -73,18 +74,29 @@ static bool is_measured(const caber_field *f)
     return unit_find(f->unit, DIMENSION_NONE) != NULL;
 }
 
+/* "peak_lag_time_s" as "peak lag time". */
+static void label_of_name(const char *name, char *label, size_t size)
+{
+    const char *last = strrchr(name, '_');
+    const bool has_unit = last && strlen(last) <= 4;
+    snprintf(label, size, "%.*s", has_unit ? (int)(last - name) : (int)strlen(name), name);
+    for (char *c = label; *c; c++)
+        if (*c == '_')
+            *c = ' ';
+}
+
 static void row_of_field(const caber_field *f, caber_measurable *out)
 {
     *out = (caber_measurable){.name = f->name,
                               .unit = f->unit,
-                              .label = f->label,
                               .meaning = f->meaning,
                               .factor = f->factor,
                               .decimals = f->decimals,
                               .least = -HUGE_VAL,
                               .most = HUGE_VAL};
-    while (*out->label == ' ') /* in its table it stands under another */
-        out->label++;
+    snprintf(out->label, sizeof out->label, "%s", f->label);
+    if (f->label[0] == ' ') /* in its table it says the rest of a label above */
+        label_of_name(f->name, out->label, sizeof out->label);
     for (size_t i = 0; i < sizeof possible / sizeof possible[0]; i++)
         if (!strcmp(possible[i].name, f->name)) {
             out->least = possible[i].least / f->factor;
