@@ -213,10 +213,10 @@ static caber_status take_values(const caber_measured *m, shots_output *o, caber_
     return CABER_OK;
 }
 
-/* So that a hundred thousand shots are summed up in seconds: their intervals need fewer resamples. */
+/* So that a hundred thousand shots take seconds: their intervals hang less on the resamples. */
 static int resamples_for(const batch_settings *settings, size_t count)
 {
-    const double most = 2e7 / (double)(count + 1);
+    const double most = 4e6 / (double)(count + 1);
     const double some = fmin(settings->resamples, fmax(most, BATCH_RESAMPLES_LEAST));
     return (int)some;
 }

@@ -296,15 +296,17 @@ static bool find_quantity(const gathering *g, const char *name, size_t *row, con
     return false;
 }
 
+/* The name nearest to what was written, with or without its unit; NULL when none is near. */
 static const char *nearest_key(const gathering *g, const char *name)
 {
     const char *nearest = NULL;
     size_t least = 3;
-    for (size_t i = 0; i < g->measurables; i++) {
-        const size_t distance = text_distance(name, g->key[i], least);
+    for (size_t i = 0; i < 2 * g->measurables; i++) {
+        const char *known = i % 2 ? g->measurable[i / 2].name : g->key[i / 2];
+        const size_t distance = text_distance(name, known, least);
         if (distance < least && distance < strlen(name)) {
             least = distance;
-            nearest = g->key[i];
+            nearest = known;
         }
     }
     return nearest;
