@@ -461,6 +461,8 @@ static caber_status read_names(gathering *g, sheet *s)
     }
     caber_status status = split(g, s, from, to);
     s->width = s->count;
+    if (status == CABER_OK && g->map_file)
+        status = check_all_mapped(g, s);
     bool any = false;
     for (size_t i = 0; i < s->width && status == CABER_OK; i++) {
         status = name_column(g, s, i);
@@ -469,8 +471,6 @@ static caber_status read_names(gathering *g, sheet *s)
         any = any || s->column[i].use == USE_QUANTITY;
         s->has_setup = s->has_setup || s->column[i].use == USE_SETUP;
     }
-    if (status == CABER_OK && g->map_file)
-        status = check_all_mapped(g, s);
     node place = {.file = s->file, .line = s->lines.line, .column = 1};
     if (status == CABER_OK && !any)
         status = node_error(&place, "", g->message, "there is no column of a measured quantity");
