@@ -112,8 +112,9 @@ typedef struct batch_pair {
     batch_interval sd_ratio_interval;   /* Bonett (2006); at least 5 shots in each */
     batch_test spreads; /* Brown & Forsythe (1974): F on distances from the medians; 3 in each */
     batch_reason g_reason;
-    double g;                  /* Hedges: difference over pooled sd, without bias; NAN if unknown */
-    batch_interval g_interval; /* by the noncentral t */
+    double
+        g; /* Hedges: difference over the root of the mean variance, without bias; NAN if unknown */
+    batch_interval g_interval; /* Bonett (2008), unequal spreads allowed */
     batch_effect effect; /* class of g; BATCH_NEGLIGIBLE when g is unknown: look at g_reason */
     double superiority;  /* chance that a shot of a exceeds one of b, ties counted half */
     batch_interval superiority_interval; /* Brunner & Munzel (2000) on the logit */

@@ -25,7 +25,6 @@
 #include <string.h>
 
 #include "base/message.h"
-#include "base/order.h"
 #include "base/random.h"
 #include "study/batch_parts.h"
 
@@ -53,14 +52,24 @@ static bool resamples_create(size_t count, size_t most, resamples *r)
     return true;
 }
 
-/* Draws resample k, in order, by counting how often each shot comes: number k n + i of the stream
- * says which is the i-th. */
+/* Draws resample k, in order, by counting how often each shot comes. One block of random words gives
+ * four shots; a word w stands for shot floor(w n / 2^32), evenly but for n in 2^32. */
 static void resample_draw(const double *sorted, size_t n, const batch_settings *s, size_t k,
                           resamples *r)
 {
+    enum { WORDS = 4 };
+    const uint32_t key[2] = {(uint32_t)s->seed, (uint32_t)(s->seed >> 32)};
+    uint32_t word[WORDS];
     memset(r->times, 0, n * sizeof *r->times);
-    for (size_t i = 0; i < n; i++)
-        r->times[(size_t)(random_even(s->seed, s->stream, k * n + i) * (double)n)]++;
+    for (size_t i = 0; i < n; i++) {
+        if (i % WORDS == 0) {
+            const uint64_t block = k * ((n + WORDS - 1) / WORDS) + i / WORDS;
+            const uint32_t counter[4] = {(uint32_t)block, (uint32_t)(block >> 32),
+                                         (uint32_t)s->stream, (uint32_t)(s->stream >> 32)};
+            random_block(counter, key, word);
+        }
+        r->times[(uint64_t)word[i % WORDS] * n >> 32]++;
+    }
     for (size_t i = 0, j = 0; j < n; j++)
         for (double left = r->times[j]; left > 0; left--)
             r->shot[i++] = sorted[j];
@@ -80,10 +89,16 @@ static void resamples_fill(const double *sorted, size_t n, double mean, const ba
     }
 }
 
-/* The quantile, without arithmetic on what may be infinite. */
+/* Quantile f of what the resamples gave: one of them, without arithmetic on what may be infinite. */
 static double quantile(double *values, size_t count, double f)
 {
-    return values[(size_t)lround(f * (double)(count - 1))];
+    return gsl_stats_select(values, 1, count, (size_t)lround(f * (double)(count - 1)));
+}
+
+static batch_interval between(double *values, size_t count, double tail)
+{
+    const double low = quantile(values, count, tail), high = quantile(values, count, 1 - tail);
+    return batch_interval_make(low, high, BATCH_TIES);
 }
 
 static void bootstrap_known(const batch_settings *s, const resamples *r, batch_summary *out)
@@ -92,16 +107,14 @@ static void bootstrap_known(const batch_settings *s, const resamples *r, batch_s
     const double tail = (1 - s->level) / 2, n = (double)out->count;
     const double expanded =
         gsl_cdf_ugaussian_Q(sqrt(n / (n - 1)) * gsl_cdf_tdist_Qinv(tail, n - 1));
-    qsort(r->t, times, sizeof *r->t, order_doubles);
-    qsort(r->median, times, sizeof *r->median, order_doubles);
-    qsort(r->mad_sd, times, sizeof *r->mad_sd, order_doubles);
-    out->mean_bootstrap = batch_interval_make(
-        out->mean - quantile(r->t, times, 1 - tail) * out->standard_error,
-        out->mean - quantile(r->t, times, tail) * out->standard_error, BATCH_TIES);
-    out->median_interval = batch_interval_make(
-        quantile(r->median, times, expanded), quantile(r->median, times, 1 - expanded), BATCH_TIES);
-    out->mad_sd_interval = batch_interval_make(
-        quantile(r->mad_sd, times, expanded), quantile(r->mad_sd, times, 1 - expanded), BATCH_TIES);
+    const batch_interval t = between(r->t, times, tail);
+    out->mean_bootstrap =
+        t.reason == BATCH_KNOWN
+            ? batch_interval_make(out->mean - t.high * out->standard_error,
+                                  out->mean - t.low * out->standard_error, BATCH_TIES)
+            : t;
+    out->median_interval = between(r->median, times, expanded);
+    out->mad_sd_interval = between(r->mad_sd, times, expanded);
 }
 
 static caber_status bootstrap(const double *sorted, const batch_settings *s, batch_summary *out,
