@@ -32,6 +32,15 @@ static bool fields_impact_row(size_t i, fields_row *out)
     return i < count;
 }
 
+static bool fields_shot_row(size_t i, fields_row *out)
+{
+    size_t count;
+    const caber_field *fields = caber_shot_fields(&count);
+    if (i < count)
+        *out = (fields_row){fields[i].name, fields[i].unit, fields[i].meaning};
+    return i < count;
+}
+
 static bool fields_series_row(size_t i, fields_row *out)
 {
     size_t count;
@@ -52,6 +61,7 @@ static bool fields_bench_row(size_t i, fields_row *out)
 
 static const fields_kind fields_kinds[] = {
     {"impact", "Values of a swing at impact, and of its handle", fields_impact_row},
+    {"shot", "Values of the ball after a swing", fields_shot_row},
     {"series", "Values of a swing through time", fields_series_row},
     {"bench", "Values of the bench", fields_bench_row},
 };
@@ -183,12 +193,12 @@ static app_exit fields_run(const options *given)
         found |= strcmp(name, fields_kinds[k].name) == 0;
     if (!found)
         return app_misused(given->command,
-                           "there is no kind '%s': files, impact, series, bench, or "
+                           "there is no kind '%s': files, impact, shot, series, bench, or "
                            "a kind of file such as readings",
                            name);
     if (given->text[OPTION_JSON]) {
         if (name && files)
-            return app_misused(given->command, "--json is for impact, series and bench");
+            return app_misused(given->command, "--json is for impact, shot, series and bench");
         return fields_print_json(name);
     }
     app_exit rc = files ? fields_print_files(one ? name : NULL) : APP_FINE;
@@ -210,9 +220,8 @@ const app_command cmd_fields = {
     .summary = "Prints the reference of the model files and of the results",
     .details =
         "KIND is files, for every key of the model files, or one kind of them: shaft, head, grip,\n"
-        "player, setup or readings; or it is impact, series or bench, for the values that swing "
-        "and\n"
-        "bench give. Without KIND all of it is printed.",
+        "player, setup or readings; or it is impact, shot, series or bench, for the values that\n"
+        "swing and bench give. Without KIND all of it is printed.",
     .options = OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_MAN) | OPTION_BIT(OPTION_HELP),
     .run = fields_run,
 };

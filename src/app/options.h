@@ -24,6 +24,9 @@
     X(OPTION_WITHOUT, "without", "FILE:LINE",                                                      \
       "leave this reading out of the fit; more after commas")                                      \
     X(OPTION_OUTPUT, "output", "SHAFT.yaml", "write the profile as a shaft file, with its errors") \
+    X(OPTION_SWINGS, "swings", "COUNT", "how many swings are drawn; 400 if not given")             \
+    X(OPTION_FAIRWAY, "fairway", "WIDTH", "how wide the fairway is; 30 m if not given")            \
+    X(OPTION_KEEP, "keep", "WHAT", "what all have in common, load or delivery; load if not given") \
     X(OPTION_MAPPING, "mapping", "FILE", "what the columns are, a mapping file (YAML)")            \
     X(OPTION_SET_ASIDE, "set-aside", "WHAT,...",                                                   \
       "set aside as well: mishit, outlier or FILE:LINE")                                           \

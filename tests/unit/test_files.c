@@ -299,14 +299,15 @@ static void wrong_keys(void **state)
     static const mistake rows[] = {
         {"  loft: 10 deg", "  lofft: 10 deg",
          "@here.yaml:11:3: head.lofft: there is no such key; did you mean loft?; allowed are name, "
-         "note, mass, loft, lie, face_angle, bulge, roll, centre_of_mass, face_centre, inertia, "
+         "note, mass, loft, lie, face_angle, bulge, roll, restitution, restitution_speed, "
+         "restitution_loss, friction, centre_of_mass, face_centre, inertia, "
          "sole, weights"},
         {"{modes: 7}", "{modes: 7, speed: fast}",
          "@here.yaml:27:22: settings.speed: there is no such key; allowed are modes, stations, "
          "elements, ceiling, tolerance, gravity, until, time_limit, sample"},
         {"name: whole", "nam: whole",
          "@here.yaml:2:1: nam: there is no such key; did you mean name?; allowed are name, note, "
-         "shaft, head, grip, build, player, settings, load"},
+         "shaft, head, grip, build, player, ball, air, settings, load"},
         {"  length: 1.1 m\n", "  length: 1.1 m\n  length: 1.2 m\n",
          "@here.yaml:5:3: length: this key was given before, in line 4"},
         {"ei: 40 N m2", "ei: 40 N m2, ei: 41",

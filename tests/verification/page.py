@@ -129,6 +129,13 @@ difference between two shafts means something.""",
      (("sensitivity", "Derivatives of the delivery"),
       ("sensitivity_tenths", "A tenth more of each input"),
       ("uncertainty", "What the errors of a measured profile do"))),
+    ("The ball in the air", """\
+A struck ball flies under its weight, drag and lift, by three published sets of coefficients, each held at the edge
+of the range in which it was measured. Here are flights with an exact answer and the laws that any flight obeys;
+then the sets against their sources, and flights with them integrated apart. That the sets themselves differ
+by a fifth in carry is what is known of balls, and no error of the program.""",
+     (("flight", "Exact flights, and laws"),
+      ("flight_reference", "Drag, lift, air and flights computed apart"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",
