@@ -13,6 +13,7 @@
 #include "app/shots_csv.h"
 #include "app/shots_json.h"
 #include "app/shots_plot.h"
+#include "app/shots_simulated.h"
 #include "app/shots_table.h"
 #include "base/message.h"
 #include "files/replace.h"
@@ -22,6 +23,7 @@
 typedef struct shots_job {
     caber_measured *measured;
     shots_study study;
+    shots_simulated simulated;
     unsigned rules; /* those that set aside */
     char *csv, *plot;
     size_t csv_size, plot_size;
@@ -29,6 +31,7 @@ typedef struct shots_job {
 
 static void shots_job_free(shots_job *job)
 {
+    shots_simulated_free(&job->simulated);
     shots_study_free(&job->study);
     caber_measured_free(job->measured);
     free(job->csv);
@@ -174,7 +177,7 @@ static app_exit check_words(const options *given)
         rc = check_path(given, OPTION_CSV, "--csv", ".csv");
     if (rc == APP_FINE)
         rc = check_path(given, OPTION_PLOT, "--plot", ".svg");
-    return rc;
+    return rc == APP_FINE ? shots_simulated_check(given) : rc;
 }
 
 /* Names in --only and --adjust are known once the files are read. */
@@ -258,8 +261,8 @@ static caber_status write_files(shots_job *job, const options *given, caber_mess
 static app_exit shots_print(const shots_job *job, const options *given)
 {
     if (given->text[OPTION_JSON])
-        return json_app_print(shots_json(&job->study, job->rules));
-    return shots_table(&job->study, job->rules);
+        return json_app_print(shots_json(&job->study, job->rules, &job->simulated));
+    return shots_table(&job->study, job->rules, &job->simulated);
 }
 
 static app_exit shots_run_job(shots_job *job, const options *given, const shots_request *request)
@@ -278,8 +281,12 @@ static app_exit shots_run_job(shots_job *job, const options *given, const shots_
     status = shots_study_run(job->measured, request, &job->study, &message);
     if (status == CABER_OK)
         status = doubt(job, request, &message);
-    if (status == CABER_OK)
-        status = write_files(job, given, &message);
+    if (status != CABER_OK)
+        return app_fail(status, &message);
+    rc = shots_simulated_run(given, &job->study, &job->simulated);
+    if (rc != APP_FINE)
+        return rc;
+    status = write_files(job, given, &message);
     return status == CABER_OK ? shots_print(job, given) : app_fail(status, &message);
 }
 
@@ -312,7 +319,8 @@ const app_command cmd_shots = {
         "dropped without a word.",
     .options = OPTION_BIT(OPTION_MAPPING) | OPTION_BIT(OPTION_SET_ASIDE) |
                OPTION_BIT(OPTION_KEEP_SHOTS) | OPTION_BIT(OPTION_ONLY) | OPTION_BIT(OPTION_ADJUST) |
-               OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_CSV) | OPTION_BIT(OPTION_PLOT) |
-               OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
+               OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_SIMULATED) | OPTION_BIT(OPTION_SET) |
+               OPTION_BIT(OPTION_SWINGS) | OPTION_BIT(OPTION_THREADS) | OPTION_BIT(OPTION_CSV) |
+               OPTION_BIT(OPTION_PLOT) | OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
     .run = shots_run,
 };

@@ -34,6 +34,8 @@
     X(OPTION_ONLY, "only", "NAME,...", "test only these outputs: fewer tests, milder correction")  \
     X(OPTION_ADJUST, "adjust", "NAME,...",                                                         \
       "compare at the same of these, or none; speed and strike if not given")                      \
+    X(OPTION_SIMULATED, "simulated", "SETUP,...",                                                  \
+      "set the simulated scatter of a setup, or one a batch, beside them")                         \
     X(OPTION_CSV, "csv", "FILE.csv", "write all numbers as a table")                               \
     X(OPTION_PLOT, "plot", "FILE.svg", "draw what is found")                                       \
     X(OPTION_UNCERTAINTY, "uncertainty", NULL,                                                     \

@@ -153,7 +153,7 @@ static json_t *output_json(const shots_study *s, const shots_output *o)
     return object;
 }
 
-json_t *shots_json(const shots_study *s, unsigned rules)
+json_t *shots_json(const shots_study *s, unsigned rules, const shots_simulated *simulated)
 {
     json_t *outputs = json_array(), *covariates = json_array(), *cautions = json_array();
     for (size_t i = 0; outputs && i < s->output_count; i++)
@@ -171,6 +171,8 @@ json_t *shots_json(const shots_study *s, unsigned rules)
                   (json_int_t)s->settings.seed, "tests_of_means", (json_int_t)s->tests,
                   "tests_of_spreads", (json_int_t)s->spread_tests, "adjusted_for", covariates,
                   "outputs", outputs, "cautions", cautions);
+    if (object && simulated->found)
+        json_object_set_new(object, "simulated", shots_simulated_json(simulated, s));
     if (complete)
         return object;
     json_decref(object);

@@ -6,9 +6,9 @@
 
 #include <jansson.h>
 
-#include "app/shots.h"
+#include "app/shots_simulated.h"
 
 /* Returns a new value, or NULL when out of memory; what is not known is null. */
-json_t *shots_json(const shots_study *study, unsigned rules);
+json_t *shots_json(const shots_study *study, unsigned rules, const shots_simulated *simulated);
 
 #endif

@@ -420,13 +420,14 @@ static void print_short(const shots_study *s)
         puts("  no spread");
 }
 
-app_exit shots_table(const shots_study *s, unsigned rules)
+app_exit shots_table(const shots_study *s, unsigned rules, const shots_simulated *simulated)
 {
     print_head(s);
     print_cleaning(s->measured, rules);
     print_short(s);
     print_summaries(s);
     print_pairs(s);
+    shots_simulated_table(simulated, s);
     table_group("Cautions");
     for (size_t i = 0; i < s->caution_count; i++)
         put_wrapped(s->cautions[i], 2);

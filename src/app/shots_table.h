@@ -4,9 +4,9 @@
 #ifndef APP_SHOTS_TABLE_H
 #define APP_SHOTS_TABLE_H
 
-#include "app/shots.h"
+#include "app/shots_simulated.h"
 
 /* Prints batches, cleaning, what differs and by how much. `rules`: those that set aside. */
-app_exit shots_table(const shots_study *study, unsigned rules);
+app_exit shots_table(const shots_study *study, unsigned rules, const shots_simulated *simulated);
 
 #endif
