@@ -143,11 +143,11 @@ static void print_row(const both *row)
     snprintf(label, sizeof label, "%s%s%s", c->label, c->unit[0] ? ", " : "", c->unit);
     printf("  %-23.23s", label);
     put_number(9, row->batch->mean, places);
-    put_number(9, row->mean, places);
-    put_number(11, row->batch->sd, places);
-    put_number(9, row->batch->sd_interval.low, places);
-    put_number(9, row->batch->sd_interval.high, places);
-    put_number(9, row->sd, places);
+    put_number(11, row->mean, places);
+    put_number(10, row->batch->sd, places);
+    put_number(8, row->batch->sd_interval.low, places);
+    put_number(8, row->batch->sd_interval.high, places);
+    put_number(11, row->sd, places);
     printf("  %s\n", row->verdict);
 }
 
@@ -162,8 +162,8 @@ static void print_batch(const shots_simulated *s, const shots_study *study, size
     printf(", %zu swings", draws->count - draws->failed);
     if (draws->failed)
         printf(" (%zu more failed)", draws->failed);
-    printf("\n%25s%18s%38s\n", "", "---- mean ----", "------------- sd ------------");
-    printf("%25s%9s%9s%11s%9s%9s%9s  %s\n", "", "measured", "simulated", "measured", "from", "to",
+    printf("\n%25s%20s%37s\n", "", "------- mean -------", "---------- standard deviation ------");
+    printf("%25s%9s%11s%10s%8s%8s%11s  %s\n", "", "measured", "simulated", "measured", "from", "to",
            "simulated", "spread");
     both row;
     for (size_t i = 0; i < study->output_count; i++)
@@ -177,12 +177,9 @@ void shots_simulated_table(const shots_simulated *s, const shots_study *study)
         return;
     for (size_t b = 0; b < study->measured->batch_count; b++)
         print_batch(s, study, b);
-    puts(
-        "Means agree only once the player's load is matched to his shots; a device's errors are in "
-        "the\n"
-        "measured spreads too, and each side's shots are no better than the habits and the day "
-        "they "
-        "stand for.");
+    puts("Means agree only once the player's load is matched to his shots. The measured spreads "
+         "hold "
+         "the\nerrors of the device too.");
 }
 
 /* ------------------------------------------------------------------ JSON */

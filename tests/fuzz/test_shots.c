@@ -9,7 +9,7 @@
 
 #define SHOTS CABER_SOURCE_DIR "/models/shots/"
 
-enum { ROUNDS = 600 };
+enum { ROUNDS = 250 };
 
 static void assert_sound(caber_measured *m, caber_message *message)
 {
