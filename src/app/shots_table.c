@@ -95,7 +95,7 @@ static void print_shot(const caber_measured *m, size_t i, caber_cleaning rule, b
     char why[160];
     const caber_measured_shot *s = &m->shots[i];
     shots_why(m, i, rule, why, sizeof why);
-    printf("    %-10s", s->kept        ? "brought back"
+    printf("    %-12s", s->kept        ? "brought back"
                         : aside        ? "set aside"
                         : s->set_aside ? "see above"
                                        : "kept");
