@@ -270,10 +270,11 @@ static void print_pair_title(const shots_study *s, const char *what, const char 
 {
     char later[24], earlier[24];
     const caber_measured *m = s->measured;
-    printf("\n%s: %s %s %s, ", what, letter(p->later, later), word, letter(p->earlier, earlier));
+    printf("\n%s: %s (", what, letter(p->later, later));
     app_print_text(m->batches[p->later].name);
-    printf(" %s ", word);
+    printf(") %s %s (", word, letter(p->earlier, earlier));
     app_print_text(m->batches[p->earlier].name);
+    putchar(')');
     printf("\n%25s%9s%9s%9s  %-*s%s\n", "", *size ? "by" : "ratio", "from", "to", *size ? 11 : 0,
            size, "verdict");
 }
