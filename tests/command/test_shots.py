@@ -13,7 +13,7 @@ import xml.etree.ElementTree
 import numpy
 from scipy import stats
 
-from harness import BUILD, Case, MODELS, SLOW, main, run
+from harness import BUILD, Case, MODELS, SLOW, SOURCE, main, run
 
 SOFT, FIRM = (str(MODELS / "shots" / name) for name in ("soft-tip.csv", "firm-tip.csv"))
 EVENING = str(MODELS / "shots/evening-session.csv")
@@ -59,6 +59,12 @@ class Text(Shots):
         text = self.once(EVENING, "--mapping", MAPPING, "--only", "carry,side")
         self.golden("shots-evening.txt", text)
         self.assertLessEqual(max(map(len, text.split("\n"))), 100)
+
+    def test_the_readme_shows_it(self):
+        readme, text = (SOURCE / "README.md").read_text(encoding="utf-8"), self.once(SOFT, FIRM)
+        for title in ("Which shots count", "Told apart", "Spreads: B"):
+            shown = re.search(r"^```\n(%s.*?)\n```$" % title, readme, re.S | re.M)[1]
+            self.alike(shown, text[text.index(title):].split("\n\n")[0])
 
     def test_the_same_twice(self):
         self.assertEqual(self.good("shots", SOFT, FIRM, "--json"), self.once(SOFT, FIRM, "--json"))
