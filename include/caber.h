@@ -1288,6 +1288,91 @@ CABER_API caber_status caber_readings_read(const char *path, const char *const *
 CABER_API caber_status caber_shaft_write(const caber_shaft *shaft, const char *path,
                                          const char *comment, caber_message *message);
 
+/* ------------------------------------------------------------------ measured shots */
+
+/* A quantity that may be measured of a shot: an output of caber_impact or caber_shot, or one that only
+ * a device gives. The texts behind pointers are constant. */
+typedef struct caber_measurable {
+    const char *name;    /* with its unit as suffix, as in JSON: "ball_speed_mps" */
+    const char *unit;    /* as printed, "" when it has none */
+    const char *meaning; /* one line */
+    double factor;       /* SI value times factor is the printed value */
+    int decimals;
+    char label[40];     /* as in a table */
+    double least, most; /* SI: what a golf shot can be at all; wide, our own choice */
+} caber_measurable;
+
+/* Given a row from 0; fills *out and returns whether there is such a row. */
+CABER_API bool caber_measurable_at(size_t row, caber_measurable *out);
+
+/* Why a shot is set aside or flagged. The limits are choices of ours, not published ones.
+ * X(symbol, word, whether it sets aside by default, what it finds) */
+/* clang-format off */
+#define CABER_CLEANING_LIST(X)                                                                           \
+    X(CABER_CLEAN_IMPOSSIBLE, "impossible", true, "a value that no golf shot has, or a ball faster than 1.6 heads") \
+    X(CABER_CLEAN_MISHIT, "mishit", false, "smash factor below 0.93 of its batch's median (without one: ball speed, 0.9)") \
+    X(CABER_CLEAN_OUTLIER, "outlier", false, "beyond 5 robust standard deviations from its batch's median")  \
+    X(CABER_CLEAN_BY_HAND, "by hand", true, "named one by one, or marked in a column set_aside")
+/* clang-format on */
+
+typedef enum caber_cleaning {
+#define CABER_CLEANING_ENUM(symbol, word, usual, text) symbol,
+    CABER_CLEANING_LIST(CABER_CLEANING_ENUM)
+#undef CABER_CLEANING_ENUM
+        CABER_CLEANINGS
+} caber_cleaning;
+
+/* One shot as measured. */
+typedef struct caber_measured_shot {
+    size_t batch, file;          /* which of caber_measured.batches and .files */
+    size_t line;                 /* of its file, from 1 */
+    double number;               /* 1, of the column `shot`; NAN = not given */
+    unsigned broken;             /* bit i: it breaks rule i of caber_cleaning */
+    int column[CABER_CLEANINGS]; /* which column breaks rule i first; -1 = none, or no one column */
+    bool set_aside, kept;        /* kept: brought back by hand, whatever the rules say */
+} caber_measured_shot;
+
+/* The shots of one setup. */
+typedef struct caber_batch {
+    char name
+        [CABER_NAME_SIZE]; /* of the column `setup`, or of its file without its folder and .csv */
+    size_t count, set_aside;
+} caber_batch;
+
+/* Everything measured, cleaned or not: nothing is taken out, only marked. */
+typedef struct caber_measured {
+    size_t file_count;
+    char **files; /* paths as given; owned, each and all */
+    size_t batch_count;
+    caber_batch *batches; /* in the order in which they first appear; owned */
+    size_t column_count;
+    caber_measurable *columns; /* in the order of caber_measurable_at; owned */
+    size_t count;
+    caber_measured_shot *shots; /* in the order of the files; owned */
+    double *value;              /* SI, [count][column_count]; NAN = not measured; owned */
+} caber_measured;
+
+/* Given paths of CSV files and of a mapping file (NULL = none), which says what their columns are;
+ * returns all of their shots, to be freed with caber_measured_free. A file has a row of names, then
+ * perhaps one of units, then a row a shot. A column is named as caber_measurable.name, with or without
+ * the unit; its unit stands in its name ("ball speed [mph]", "ball_speed_mph") or in the row of units.
+ * Files with a column `setup` hold a batch for each of its words; batches of one word are one.
+ * No shot is marked yet.
+ * Errors: CABER_IO_ERROR; CABER_BAD_INPUT with file, line, column and the column's name. */
+CABER_API caber_status caber_measured_read(const char *const *paths, size_t count,
+                                           const char *mapping, caber_measured **out,
+                                           caber_message *message);
+CABER_API void caber_measured_free(caber_measured *measured);
+
+/* Given measured shots and which rules set aside (bit i: rule i of caber_cleaning; the others only
+ * flag); marks every shot anew. Shots that `kept` says are brought back stay in; those whose bit
+ * CABER_CLEAN_BY_HAND of `broken` is set are set aside. A batch's median and spread, by which it is
+ * judged, are those of its shots that are possible; below 5 shots nothing is an outlier or a mishit.
+ * Errors: CABER_BAD_INPUT when most of a column of a batch is impossible, so that its unit is wrong;
+ * CABER_NO_MEMORY. */
+CABER_API caber_status caber_measured_clean(caber_measured *measured, unsigned rules,
+                                            caber_message *message);
+
 #ifdef __cplusplus
 }
 #endif

@@ -26,7 +26,8 @@ typedef struct app_command {
     app_exit (*run)(const options *given);
 } app_command;
 
-extern const app_command cmd_profile, cmd_swing, cmd_bench, cmd_scatter, cmd_compare, cmd_fields;
+extern const app_command cmd_profile, cmd_swing, cmd_bench, cmd_scatter, cmd_compare, cmd_shots,
+    cmd_fields;
 
 /* Writes "caber: ..." and a newline to standard error. */
 void app_say(const char *format, ...) __attribute__((format(printf, 1, 2)));
