@@ -20,7 +20,7 @@ import swing as reference  # noqa: E402
 from record import INDEPENDENT, Record, figure  # noqa: E402
 
 SETUPS = pathlib.Path(os.environ["CABER_SOURCE"]) / "models/setups"
-MODES, STATIONS, RTOL, POWER = 10, 12, 1e-6, 1 / 8
+MODES, STATIONS, RTOL, POWER = 10, 12, 1e-7, 1 / 8
 # Name, label, unit, printed places: the columns of the program's table. Allowed is a twentieth of the
 # last place.
 COLUMNS = (("loft_change_deg", "loft change", "deg", 3), ("face_rotation_deg", "face rotation", "deg", 3),
