@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The ball after a swing: the signs of what is said of it, by symmetry and by which way a club sends
- * a ball; what is refused; both clubs of a swing. What a strike and a flight are in numbers is
- * checked with impact and flight. */
+ * The ball after a swing: the signs of what is said of it, by symmetry and by which way a club
+ * sends a ball; what is refused; both clubs of a swing. What a strike and a flight are in numbers
+ * is checked with impact and flight. */
 #include <stdlib.h>
 
 #include "caber.h"
@@ -81,8 +81,8 @@ static double curved(const caber_shot *shot)
 
 /* ------------------------------------------------------------------ symmetry */
 
-/* The mirror image across the vertical plane of the target. Toe is turned about, so that up the face
- * stays up. */
+/* The mirror image across the vertical plane of the target. Toe is turned about, so that up the
+ * face stays up. */
 static caber_arrival mirrored(const caber_arrival *h)
 {
     caber_arrival m = *h;
@@ -211,8 +211,8 @@ static void an_open_face_sends_the_ball_away_and_curves_it_further(void **state)
     caber_setup_free(s);
 }
 
-/* Off the toe the head is turned open, its face drags the ball's the other way (gear effect), and the
- * bulge starts it out to the toe's side: it curves back. From common practice. */
+/* Off the toe the head is turned open, its face drags the ball's the other way (gear effect), and
+ * the bulge starts it out to the toe's side: it curves back. From common practice. */
 static void a_ball_off_the_toe_curves_back(void **state)
 {
     (void)state;
