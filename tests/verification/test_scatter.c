@@ -309,11 +309,10 @@ static void repeat_once(shape s, const quantiles *q, int repeat, int held[INTERV
         a[i] = pa[2 * i];
         b[i] = pb[2 * i];
     }
-    double p;
     held[MEAN] += holds(spread_mean(a, ROWS, 0.95), shape_mean[s]);
     held[SD] += holds(spread_sd(a, ROWS, 0.95, work), shape_sd[s]);
     held[DIFFERENCE] += holds(spread_difference(a, b, ROWS, 0.95), 0.2 * shape_mean[s] + 0.1);
-    held[RATIO] += holds(spread_ratio(a, b, ROWS, 0.95, &p), 1.2);
+    held[RATIO] += holds(spread_ratio(a, b, ROWS, 0.95).ratio, 1.2);
     held[AREA] += holds(spread_area(pa, pb, ROWS, 0.95), 1.44);
 }
 
