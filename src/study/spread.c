@@ -4,7 +4,6 @@
 #include <gsl/gsl_cdf.h>
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_roots.h>
-#include <gsl/gsl_sort.h>
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
 #include <stdlib.h>
@@ -154,30 +153,54 @@ static void running_add(running *r, double value)
     r->squares += off * (value - r->mean);
 }
 
-/* exp(power L) with its jackknife interval; *p of L = 0. */
-static spread_interval jackknife(double l, const running *w, double power, double level, double *p)
+/* Of n - 1 degrees, beyond x standard errors; an error of 0 is no error. */
+static double student_tail(double x, double error, size_t n)
 {
-    const double n = w->count, e = sqrt((n - 1) / n * w->squares);
-    const double t = student_quantile(level, (size_t)n);
-    *p = e > 0 ? 2 * gsl_cdf_tdist_Q(fabs(l) / e, n - 1) : l == 0 ? 1 : 0;
-    return (spread_interval){exp(power * l), exp(power * (l - t * e)), exp(power * (l + t * e))};
+    if (error > 0)
+        return gsl_cdf_tdist_Q(x / error, (double)n - 1);
+    return x > 0 ? 0 : x < 0 ? 1 : 0.5;
 }
 
-static const spread_interval unknown = {NAN, NAN, NAN};
+/* Ratio exp(log) with its jackknife interval. */
+static spread_pair jackknife(double log_ratio, const running *w, double level)
+{
+    const size_t n = (size_t)w->count;
+    const double e = sqrt((w->count - 1) / w->count * w->squares);
+    const double t = student_quantile(level, n);
+    return (spread_pair){.ratio = {exp(log_ratio), exp(log_ratio - t * e), exp(log_ratio + t * e)},
+                         .log = log_ratio,
+                         .error = e,
+                         .p = 2 * student_tail(fabs(log_ratio), e, n),
+                         .known = true};
+}
 
-spread_interval spread_ratio(const double *a, const double *b, size_t n, double level, double *p)
+static const spread_pair unknown = {.ratio = {NAN, NAN, NAN}, .p = 1};
+
+spread_pair spread_ratio(const double *a, const double *b, size_t n, double level)
 {
     const double mean_a = mean_of(a, n), mean_b = mean_of(b, n);
     const double va = variance_about(a, n, mean_a), vb = variance_about(b, n, mean_b);
-    *p = 1;
     if (!(va > 0 && vb > 0))
         return unknown;
     running w = {0};
     for (size_t i = 0; i < n; i++) {
         const double da = a[i] - mean_a, db = b[i] - mean_b;
-        running_add(&w, left_out(db * db / vb, n) - left_out(da * da / va, n));
+        running_add(&w, 0.5 * (left_out(db * db / vb, n) - left_out(da * da / va, n)));
     }
-    return isfinite(w.squares) ? jackknife(log(vb / va), &w, 0.5, level, p) : unknown;
+    return isfinite(w.squares) ? jackknife(0.5 * log(vb / va), &w, level) : unknown;
+}
+
+double spread_beyond(const spread_pair *pair, size_t n, double w)
+{
+    const double size = fabs(pair->log);
+    return pair->known ? fmin(1, student_tail(size - w, pair->error, n) +
+                                     student_tail(size + w, pair->error, n))
+                       : 1;
+}
+
+double spread_within(const spread_pair *pair, size_t n, double w)
+{
+    return pair->known ? student_tail(w - fabs(pair->log), pair->error, n) : 1;
 }
 
 void spread_plane(const double *x, size_t n, double mean[2], double covariance[3])
@@ -204,18 +227,19 @@ static double distance(const double *row, const double mean[2], const double s[3
 
 spread_interval spread_area(const double *a, const double *b, size_t n, double level)
 {
-    double mean_a[2], mean_b[2], sa[3], sb[3], p;
+    double mean_a[2], mean_b[2], sa[3], sb[3];
     spread_plane(a, n, mean_a, sa);
     spread_plane(b, n, mean_b, sb);
     const double det_a = sa[0] * sa[1] - sa[2] * sa[2], det_b = sb[0] * sb[1] - sb[2] * sb[2];
     /* A line has the determinant of its roundings. */
     if (!(det_a > 1e-12 * sa[0] * sa[1] && det_b > 1e-12 * sb[0] * sb[1]))
-        return unknown;
+        return unknown.ratio;
     running w = {0};
     for (size_t i = 0; i < n; i++)
-        running_add(&w, left_out(distance(b + 2 * i, mean_b, sb), n) -
-                            left_out(distance(a + 2 * i, mean_a, sa), n));
-    return isfinite(w.squares) ? jackknife(log(det_b / det_a), &w, 0.5, level, &p) : unknown;
+        running_add(&w, 0.5 * (left_out(distance(b + 2 * i, mean_b, sb), n) -
+                               left_out(distance(a + 2 * i, mean_a, sa), n)));
+    return isfinite(w.squares) ? jackknife(0.5 * log(det_b / det_a), &w, level).ratio
+                               : unknown.ratio;
 }
 
 spread_interval spread_share_difference(const bool *a, const bool *b, size_t n, double level)
@@ -228,23 +252,4 @@ spread_interval spread_share_difference(const bool *a, const bool *b, size_t n, 
     const double m = (double)n + 2, off = only_b - only_a;
     const double half = normal_quantile(level) * sqrt(only_a + only_b + 1 - off * off / m) / m;
     return (spread_interval){off / (double)n, fmax(off / m - half, -1), fmin(off / m + half, 1)};
-}
-
-/* ------------------------------------------------------------------ several at once */
-
-void spread_holm(double *p, size_t count, size_t *work)
-{
-    size_t known = 0;
-    for (size_t i = 0; i < count; i++) {
-        known += !isnan(p[i]);
-        p[i] = isnan(p[i]) ? HUGE_VAL : p[i]; /* to stand behind all others */
-    }
-    gsl_sort_index(work, p, 1, count);
-    double least = 0;
-    for (size_t rank = 0; rank < count; rank++) {
-        double *at = &p[work[rank]];
-        if (rank < known)
-            least = fmax(least, fmin(1, *at * (double)(known - rank)));
-        *at = rank < known ? least : (double)NAN;
-    }
 }

@@ -155,6 +155,9 @@ static void wrong_settings(void **state)
     how = caber_scatter_default();
     how.level = 1;
     assert_refused(setups, 1, &how, "level: 100 % is not allowed; it must be from 50 to 99.9 %");
+    how = caber_scatter_default();
+    how.worth = -0.1;
+    assert_refused(setups, 1, &how, "worth: -10 % is not allowed; it must be from 0 to 100 %");
     caber_setup_free(s);
 }
 
@@ -289,12 +292,15 @@ static void shafts_beside_each_other(void **state)
         assert_true(same->difference.low == 0 && same->difference.high == 0);
         assert_true(same->ratio.low == 1 && same->ratio.high == 1 && same->p == 1);
         assert_int_equal(same->steadier, CABER_NOT_TOLD_APART);
+        assert_true(same->alike);
     }
     assert_mirrored(&p->area, &q->area, true);
     assert_mirrored(&p->aimed, &q->aimed, false);
     assert_mirrored(&p->fairway, &q->fairway, false);
     assert_int_equal(p->overall, turned(q->overall));
+    assert_int_equal(p->alike, q->alike);
     assert_int_equal(one->contrasts[1].overall, CABER_NOT_TOLD_APART);
+    assert_true(one->contrasts[1].alike);
     caber_scatter_free(one);
     caber_scatter_free(other);
     caber_setup_free(a);
@@ -322,9 +328,10 @@ static void what_does_not_vary(void **state)
     assert_true(speed->rest == 0 && speed->share[CABER_HABIT_OUT] == 0);
     assert_close(toe->share[CABER_HABIT_OUT], 1, 1e-9, 0);
     assert_close(toe->own[CABER_HABIT_OUT], 1, 1e-9, 0);
-    double p;
     const double none[10] = {0}, some[10] = {1, 2, 3, 4, 5, 6, 7, 8, 9, 11};
-    assert_true(isnan(spread_ratio(none, some, 10, 0.95, &p).value) && p == 1);
+    const spread_pair pair = spread_ratio(none, some, 10, 0.95);
+    assert_true(isnan(pair.ratio.value) && pair.p == 1);
+    assert_true(spread_beyond(&pair, 10, 0) == 1 && spread_within(&pair, 10, 1) == 1);
     caber_scatter_free(out);
     s->player.repeat.pairing_count = 0;
     caber_setup_free(s);

@@ -4,10 +4,9 @@
  *
  * Usage: answers_scatter LEVEL < ROWS, of a, b, c, d and a z for each habit. Prints of a: mean, standard
  * deviation (each with its interval), percentiles; of a and b: difference of means, ratio of standard
- * deviations, p; ratio of the areas of (b, d) and (a, c); difference of the shares of b and a above 0; of
+ * deviations, p, and the p of ln ratio beyond and within 0.02; ratio of the areas of (b, d) and (a, c); difference of the shares of b and a above 0; of
  * a by the z: shares, what each leaves alone, rest.
- *        answers_scatter LEVEL share COUNT N...  prints shares with their intervals.
- *        answers_scatter LEVEL holm P...         prints Holm's. */
+ *        answers_scatter LEVEL share COUNT N...  prints shares with their intervals. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -15,6 +14,7 @@
 #include "study/spread.h"
 
 enum { MOST = 2000, H = CABER_HABITS };
+static const double worth = 0.02; /* of ln ratio */
 static double a[MOST], b[MOST], ac[2 * MOST], bd[2 * MOST], z[MOST * H], work[MOST];
 
 static void show(const char *what, const double *x, size_t n)
@@ -67,7 +67,7 @@ static void answer_split(size_t n)
 static void answer_rows(double level)
 {
     const size_t n = rows_read();
-    double percentiles[CABER_PERCENTILES], p;
+    double percentiles[CABER_PERCENTILES];
     bool in_a[MOST], in_b[MOST];
     for (size_t i = 0; i < n; i++) {
         in_a[i] = a[i] > 0;
@@ -78,8 +78,11 @@ static void answer_rows(double level)
     spread_percentiles(a, n, work, percentiles);
     show("percentiles", percentiles, CABER_PERCENTILES);
     show_interval("difference", spread_difference(a, b, n, level));
-    show_interval("ratio", spread_ratio(a, b, n, level, &p));
-    show("p", &p, 1);
+    const spread_pair pair = spread_ratio(a, b, n, level);
+    show_interval("ratio", pair.ratio);
+    show("p", &pair.p, 1);
+    show("beyond", (const double[]){spread_beyond(&pair, n, worth)}, 1);
+    show("within", (const double[]){spread_within(&pair, n, worth)}, 1);
     show_interval("area", spread_area(ac, bd, n, level));
     show_interval("shares", spread_share_difference(in_a, in_b, n, level));
     answer_split(n);
@@ -93,15 +96,6 @@ static void answer_shares(double level, int count, char **of)
     }
 }
 
-static void answer_holm(int count, char **of)
-{
-    size_t index[MOST];
-    for (int i = 0; i < count && i < MOST; i++)
-        a[i] = atof(of[i]);
-    spread_holm(a, (size_t)count, index);
-    show("holm", a, (size_t)count);
-}
-
 int main(int argc, char **argv)
 {
     if (argc < 2)
@@ -109,9 +103,7 @@ int main(int argc, char **argv)
     const double level = atof(argv[1]);
     if (argc == 2)
         answer_rows(level);
-    else if (strcmp(argv[2], "share") == 0)
-        answer_shares(level, argc - 3, argv + 3);
     else
-        answer_holm(argc - 3, argv + 3);
+        answer_shares(level, argc - 3, argv + 3);
     return 0;
 }

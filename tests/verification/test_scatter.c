@@ -283,10 +283,15 @@ static double quantile_of(const quantiles *q, double z)
     return q->at[i] + (x - i) * (q->at[i + 1] - q->at[i]);
 }
 
-enum { MEAN, SD, DIFFERENCE, RATIO, AREA, INTERVALS };
+enum { MEAN, SD, DIFFERENCE, RATIO, AREA, NOT_BEYOND, NOT_WITHIN, INTERVALS };
 static const char *const interval_name[INTERVALS] = {
-    "mean", "standard deviation", "difference of means", "ratio of standard deviations",
-    "ratio of areas"};
+    "mean",
+    "standard deviation",
+    "difference of means",
+    "ratio of standard deviations",
+    "ratio of areas",
+    "a ratio on the edge of what matters, not called beyond it",
+    "the same, not called within it"};
 
 static bool holds(spread_interval i, double truth)
 {
@@ -309,11 +314,13 @@ static void repeat_once(shape s, const quantiles *q, int repeat, int held[INTERV
         a[i] = pa[2 * i];
         b[i] = pb[2 * i];
     }
-    double p;
     held[MEAN] += holds(spread_mean(a, ROWS, 0.95), shape_mean[s]);
     held[SD] += holds(spread_sd(a, ROWS, 0.95, work), shape_sd[s]);
     held[DIFFERENCE] += holds(spread_difference(a, b, ROWS, 0.95), 0.2 * shape_mean[s] + 0.1);
-    held[RATIO] += holds(spread_ratio(a, b, ROWS, 0.95, &p), 1.2);
+    const spread_pair pair = spread_ratio(a, b, ROWS, 0.95);
+    held[RATIO] += holds(pair.ratio, 1.2);
+    held[NOT_BEYOND] += spread_beyond(&pair, ROWS, log(1.2)) > 0.05;
+    held[NOT_WITHIN] += spread_within(&pair, ROWS, log(1.2)) > 0.05;
     held[AREA] += holds(spread_area(pa, pb, ROWS, 0.95), 1.44);
 }
 
