@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Prints as JSON strikes and what becomes of them, one object a line: the invented driver, the same with a
- * smooth face, lofted and swung across, then draws of random strikes.
+ * Prints as JSON strikes and what becomes of them, one object a line: the invented driver, the
+ * same with a flat face, then struck in the middle, then smooth, lofted and swung across, then
+ * draws of random strikes.
  *
  * Usage: answers_impact DRAW... (numbers of draws) */
 #include "check.h"
@@ -61,9 +62,14 @@ int main(int argc, char **argv)
 {
     strike s = strike_driver();
     bool good = print_strike("a driver, low on the toe side", &s);
+    s.face.bulge = s.face.roll = 0;
+    good = good && print_strike("a driver with a flat face", &s);
+    const caber_place away = s.place;
+    s.place = (caber_place){0, 0};
+    good = good && print_strike("a driver with a flat face, struck in the middle", &s);
+    s.place = away;
     const double loft = 0.98;
     s.face.normal = vec3_make(cos(loft), sin(loft), 0);
-    s.face.bulge = s.face.roll = 0;
     s.head.velocity = vec3_make(33, -6, 9);
     s.contact = (impact_contact){.restitution = 0.75, .friction = 0.12};
     good = good && print_strike("a smooth wedge, cut across", &s);

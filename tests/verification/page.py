@@ -119,6 +119,11 @@ bend far and vibrate while they turn.""",
 What is left of the answer's error at the default settings, found by refining one setting after the other
 and all of them together.""",
      (("convergence", "As every setting is refined"),)),
+    ("The ball", """\
+The head, free in all six directions, strikes the ball with a single impulse. First against closed forms and
+what mechanics demands of any two bodies, then against the same two bodies followed through time.""",
+     (("impact", "Head and ball"),
+      ("impact_reference", "Head and ball, computed apart"))),
     ("What matters", """\
 Parts of the model switched off one at a time: how much each changes what is delivered, which shows that
 it is needed, and how small what has been left out is beside it.""",

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * From the swing to the ball: the head that a swing hands on, against what the swing says of it in other
- * words; what is said of a launch, against a published closed form turned about in space; and whether the
- * demonstration players drive the ball as golfers do. */
+ * From the swing to the ball: the head that a swing hands on, against what the swing says of it in
+ * other words; what is said of a launch, against a published closed form turned about in space; and
+ * whether the demonstration players drive the ball as golfers do. */
 #include "check.h"
 #include "record.h"
 #include "setups.h"
@@ -184,7 +184,8 @@ static caber_setup *penner_setup(void)
     return s;
 }
 
-/* The head of that drive, turned about the ball's launch by `tilt`, then about the vertical by `azimuth`. */
+/* The head of that drive, turned about the ball's launch by `tilt`, then about the vertical by
+ * `azimuth`. */
 static caber_arrival penner_head(double speed, double loft, double launch, double tilt,
                                  double azimuth)
 {
@@ -205,8 +206,9 @@ static caber_arrival penner_head(double speed, double loft, double launch, doubl
                            .toe = {toe.x, toe.y, toe.z}};
 }
 
-/* Space has no direction for an impact, so the ball leaves the turned head turned alike: by the azimuth in its
- * direction, and by the tilt in the axis of its spin, which is turned about the launch. */
+/* Space has no direction for an impact, so the ball leaves the turned head turned alike: by the
+ * azimuth in its direction, and by the tilt in the axis of its spin, which is turned about the
+ * launch. */
 static void a_launch_in_any_direction(void **state)
 {
     (void)state;
@@ -238,15 +240,15 @@ static void a_launch_in_any_direction(void **state)
                                   "vertical; 60 drives, 32 to 52 m/s, 8 to 26 deg; largest"};
     verify_within("smash factor", penner, "1", off[0], 1e-11);
     verify_within("launch angle and direction", penner, "rad", off[1], 1e-11);
-    /* The impact is integrated to some 1e-12 of 50 m/s, which at the rim of the ball is 1e-8 rad/s. */
+    /* The impact is integrated to some 1e-12 of 50 m/s, at the rim of the ball 1e-8 rad/s. */
     verify_within("backspin and sidespin", penner, "rad/s", off[2], 5e-8);
     verify_within("tilt of the spin's axis", penner, "rad", off[3], 1e-11);
 }
 
 /* ------------------------------------------------------------------ the demonstration players */
 
-/* What drives of 40 to 45 m/s of head speed do, from memory: a smash factor of 1.42 to 1.50, launches of 5 to
- * 16 deg, backspin of 1800 to 3800 rpm, a descent of 10 to 45 deg. */
+/* What drives of 40 to 45 m/s of head speed do, from memory: a smash factor of 1.42 to 1.50,
+ * launches of 5 to 16 deg, backspin of 1800 to 3800 rpm, a descent of 10 to 45 deg. */
 static void the_demo_players_drive_like_golfers(void **state)
 {
     (void)state;
