@@ -4,10 +4,11 @@
 # Two shafts, one player, and a decision: from two days on the bench to the shaft that this player is
 # the more consistent with. Every step is one command, and each may be run alone.
 #
-#   two-shafts.sh [FOLDER]     where its files go; a new temporary folder unless given
+#   two-shafts.sh [FOLDER]     FOLDER is where its files go, a new temporary one unless given
 #
-# Run it in the top folder of caber. Set CABER to the program when it is not on the PATH. The data is
-# invented, for a small workshop at a public links course.
+# It makes a setup a shaft, like models/setups/soft-tip-quick.yaml, with the profiles that it has drawn.
+# Run it in the top folder of caber. Set CABER to the program when it is not on the PATH. The
+# demonstration data is invented, for a small workshop at a public links course.
 set -eu
 caber=${CABER:-caber}
 root=$(pwd)

@@ -1011,7 +1011,7 @@ enum { CABER_COMPARE_LEAST = 2, CABER_COMPARE_MOST = 6 };
 /* What setups that are compared have in common. */
 typedef enum caber_keep {
     CABER_KEEP_LOAD,    /* each setup is swung with the torques of its own player, as they are */
-    CABER_KEEP_DELIVERY /* each later player re-tunes his swing until the head has the speed, and the
+    CABER_KEEP_DELIVERY /* each later player re-tunes the swing until the head has the speed, and the
                            handle the lean, that they have at impact with the first setup */
 } caber_keep;
 

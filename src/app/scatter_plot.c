@@ -225,7 +225,7 @@ static void fill_split(sheet *s, const scatter_view *view, int which)
     s->panels[1 + which] = (plot_panel){.title = p->title,
                                         .x_label = "share of the variance, %",
                                         .share = 0.75 + 0.16 * (double)s->row_count,
-                                        .x_low = low < 0 ? 1.06 * low : 0,
+                                        .x_low = low < 0 ? low - 0.03 * (high - low) : 0,
                                         .x_high = high > 0 ? 1.06 * high : 1,
                                         .y_low = 0.4,
                                         .y_high = (double)s->row_count + 0.6,

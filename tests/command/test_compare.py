@@ -37,7 +37,6 @@ class Table(Base):
         self.assertLessEqual(max(map(len, text.split("\n"))), 100)
         self.assertNotRegex(text, r" \n")
 
-    @slow
     def test_three_setups(self):
         text = self.text(*THREE)
         self.golden("compare-three.txt", text)

@@ -93,7 +93,6 @@ class Table(Base):
         self.assertLessEqual(max(map(len, text.split("\n"))), 100)
         self.assertNotRegex(text, r" \n")
 
-    @slow
     def test_two_setups(self):
         text = self.text(*TWO)
         self.golden("scatter-two.txt", text)
