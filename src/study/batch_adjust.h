@@ -12,7 +12,10 @@
  * giving every batch its own and asking whether these differ, a Wald F test with the same errors.
  *
  * Adjusting answers "at the same strike"; where a shaft changes the strike itself, that part of its
- * effect is removed too. So both differences, with and without, belong in a report. */
+ * effect is removed too. So both differences, with and without, belong in a report.
+ *
+ * In test_shots_coverage.c, 3 batches of 12 and one covariate, intervals of 95 % of an adjusted difference
+ * held in 94 to 96 of 100, 93 for skewed shots of unequal spread; the tests called 4 to 6 at 5 %. */
 #ifndef STUDY_BATCH_ADJUST_H
 #define STUDY_BATCH_ADJUST_H
 
@@ -38,9 +41,9 @@ typedef struct batch_slope {
     double slope, error;     /* unit of the value over that of the covariate; HC3 standard error */
     batch_interval interval; /* of the slope */
     batch_test test;         /* t: slope against 0 */
-    batch_test
-        same; /* F: is the slope the same in every batch? Unknown with one batch, or when there
-                        are too few shots for a slope a batch, or a covariate is constant in one */
+    /* F: is the slope the same in every batch? Unknown with one batch, with too few shots for a slope a
+     * batch, or with a covariate that is constant in one. */
+    batch_test same;
 } batch_slope;
 
 /* One batch. */
@@ -49,10 +52,9 @@ typedef struct batch_adjusted {
     double raw_mean, mean;   /* before, and at the common mean of the covariates */
     double error;            /* HC3 standard error of mean */
     batch_interval interval; /* of mean */
-    double raw_sd, sd;       /* spread before, and with the covariates' part removed (divisor
-                                  n - 1 - the batch's share of the slopes) */
-    batch_interval
-        sd_interval; /* Bonett, of the adjusted values; unaware that slopes were fitted */
+    double raw_sd;           /* spread before */
+    double sd; /* with the part of the covariates removed; divisor n - 1 less its share of slopes */
+    batch_interval sd_interval; /* Bonett, of adjusted values; unaware that slopes were fitted */
 } batch_adjusted;
 
 /* Batches a < b, differences a minus b. */
@@ -63,11 +65,11 @@ typedef struct batch_adjusted_pair {
     batch_interval interval; /* of difference */
     batch_test test;         /* t */
     double explained; /* raw_difference - difference: the covariates' part of the difference */
-    double
-        explained_share; /* explained / raw_difference; NAN when raw_difference is 0; outside 0..1
-                                when adjusting widens or turns the difference */
-    batch_test spreads;  /* Brown-Forsythe of the two on adjusted values */
-    double sd_ratio;     /* of batch_adjusted.sd; NAN unless both are above 0 */
+    /* explained / raw_difference: outside 0 .. 1 when adjusting widens or turns the difference, NAN when
+     * raw_difference is 0. */
+    double explained_share;
+    batch_test spreads;               /* Brown-Forsythe of the two on adjusted values */
+    double sd_ratio;                  /* of batch_adjusted.sd; NAN unless both are above 0 */
     batch_interval sd_ratio_interval; /* Bonett, of the adjusted values */
 } batch_adjusted_pair;
 
@@ -75,17 +77,15 @@ typedef struct batch_adjust {
     batch_reason reason; /* not BATCH_KNOWN: refused, and nothing below but why is filled */
     caber_message why;   /* the refusal as a sentence, naming the covariate; empty if not refused */
     size_t count, batches, covariates, pairs;
-    double df; /* shots - batches - covariates */
-    double sd; /* residual, all batches together */
-    double
-        share_within; /* share of the variance within batches that the covariates explain, 0..1 */
-    bool
-        slopes_differ; /* any `same` with p < 1 - level before correction: the adjustment is doubtful */
-    caber_message doubt;   /* then the sentence that says so; else empty */
-    batch_test overall;    /* F (Wald, HC3): do any adjusted means differ? Unknown with one batch */
-    batch_test spreads;    /* Brown-Forsythe over all on the adjusted values */
-    batch_slope *slope;    /* [covariates] */
-    batch_adjusted *batch; /* [batches] */
+    double df;           /* shots - batches - covariates */
+    double sd;           /* residual, all batches together */
+    double share_within; /* of the variance within batches, what the covariates explain, 0 .. 1 */
+    bool slopes_differ;  /* any `same` has p < 1 - level, uncorrected: the adjustment is doubtful */
+    caber_message doubt; /* then the sentence that says so; else empty */
+    batch_test overall;  /* F (Wald, HC3): do any adjusted means differ? Unknown with one batch */
+    batch_test spreads;  /* Brown-Forsythe over all on the adjusted values */
+    batch_slope *slope;  /* [covariates] */
+    batch_adjusted *batch;     /* [batches] */
     batch_adjusted_pair *pair; /* [pairs], (0,1), (0,2), ... (1,2), ...; NULL with one batch */
     double *adjusted;          /* [count], value - sum_j slope_j (x_ij - mean x_j) */
 } batch_adjust;

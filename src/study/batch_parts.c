@@ -144,20 +144,39 @@ static double noncentral_density(double x, void *context)
            gsl_ran_chisq_pdf(n->df * x * x, n->df);
 }
 
+/* Phi rises from 0 to 1 around x = delta/t, quickly when t is large: pieces end there. */
+static size_t noncentral_points(const noncentral *n, double from, double to, double point[4])
+{
+    static const double steep = 8; /* standard deviations on either side */
+    const double end = (n->delta - copysign(steep, n->t)) / n->t;
+    const double other = (n->delta + copysign(steep, n->t)) / n->t;
+    size_t count = 0;
+    point[count++] = from;
+    if (end > from && end < to)
+        point[count++] = end;
+    if (other > point[count - 1] && other < to)
+        point[count++] = other;
+    point[count++] = to;
+    return count;
+}
+
 double batch_noncentral_t(double t, double df, double delta)
 {
     enum { PIECES = 100 };
+    static const double error_most = 1e-6;
     gsl_set_error_handler_off();
-    /* Beyond these ends X is with a chance of 1e-15 each. */
-    const double from = sqrt(gsl_cdf_chisq_Pinv(1e-15, df) / df);
-    const double to = sqrt(gsl_cdf_chisq_Qinv(1e-15, df) / df);
+    /* X has the mean 1 nearly and at most the standard deviation 1/sqrt(2 df), about 0.6 for df = 1;
+     * what lies beyond is below 1e-12. */
+    const double reach = 10 / sqrt(2 * df), from = fmax(0, 1 - reach), to = 1 + reach;
     noncentral context = {.t = t, .df = df, .delta = delta};
     gsl_function f = {.function = noncentral_density, .params = &context};
+    double point[4];
+    const size_t points = noncentral_points(&context, from, to, point);
     gsl_integration_workspace *work = gsl_integration_workspace_alloc(PIECES);
-    double p = NAN, error;
-    if (work && gsl_integration_qag(&f, from, to, 1e-11, 1e-9, PIECES, GSL_INTEG_GAUSS31, work, &p,
-                                    &error) != GSL_SUCCESS)
-        p = NAN;
+    double p = NAN, error = INFINITY;
+    /* With many degrees the density itself has rounding; what counts is the error that is left. */
+    if (work)
+        gsl_integration_qagp(&f, point, points, 1e-12, 1e-9, PIECES, work, &p, &error);
     gsl_integration_workspace_free(work);
-    return isnan(p) ? p : fmin(fmax(p, 0), 1);
+    return error < error_most ? fmin(fmax(p, 0), 1) : (double)NAN;
 }

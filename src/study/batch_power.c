@@ -91,7 +91,7 @@ static double plan_power(const plan *p)
     /* far beyond any doubt, where the integral would have nothing to see */
     if (fabs(delta) > 40 + 4 * t)
         return 1;
-    return fmin(1, 1 - batch_noncentral_t(t, s.df, delta) + batch_noncentral_t(-t, s.df, delta));
+    return 1 - batch_noncentral_t(t, s.df, delta) + batch_noncentral_t(-t, s.df, delta);
 }
 
 static bool alpha_fits(double alpha)
@@ -227,8 +227,10 @@ static caber_status need_check(const batch *a, const batch *b, const batch_power
 
 static void need_fill(const plan *p, bool settled, double wanted, batch_need *out)
 {
-    out->reason = BATCH_KNOWN;
     out->power_now = plan_power(p);
+    out->reason = isnan(out->power_now) ? BATCH_UNSOLVED : BATCH_KNOWN;
+    if (out->reason != BATCH_KNOWN)
+        return;
     if (settled)
         out->kind = BATCH_NEED_SETTLED;
     else
@@ -270,17 +272,27 @@ static double mean_distance(const double *distance, size_t count)
     return gsl_stats_mean(distance, 1, count) / (1 - M_PI_4 / (double)count);
 }
 
+/* Square of the evenness of one batch. That of the estimated mean distance is too large by its variance,
+ * (1 - a^2) s^2/n. */
+static double evenness_square(double mean, double sd, size_t count)
+{
+    const double n = (double)count, square = mean / sd * (mean / sd);
+    return square * (1 + 1 / n) - 1 / n;
+}
+
 /* The plan takes the ratio of mean distances, which is what the test compares, not that of the sds. */
 static void need_spreads(const batch *a, const batch *b, const double *d_a, const double *d_b,
                          bool settled, const batch_power_settings *settings, batch_need *out)
 {
-    static const double even_most = 0.98; /* two values only would have 1 */
+    static const double least = 0.09, most = 0.96; /* no tails are so heavy; two values have 1 */
     sought s = {.wanted = settings->power};
     const double m_a = mean_distance(d_a, a->count), m_b = mean_distance(d_b, b->count);
+    const double square =
+        (evenness_square(m_a, sd_of(a), a->count) + evenness_square(m_b, sd_of(b), b->count)) / 2;
     s.plan = (plan){.spreads = true,
                     .sd_a = m_a,
                     .sd_b = m_b,
-                    .evenness = fmin((m_a + m_b) / (sd_of(a) + sd_of(b)), even_most),
+                    .evenness = sqrt(fmin(fmax(square, least), most)),
                     .count_a = (double)a->count,
                     .count_b = (double)b->count,
                     .alpha = settings->alpha};

@@ -4,7 +4,7 @@
  *
  * Power is that of a two-sided test at p < alpha, by the noncentral t (equations in batch_power.c). For
  * means and equal spreads and counts it is exact; else it was within 3 in 100 of what simulated batches
- * gave, for spreads within 4, but 6 too low for heavy-tailed shots (test_shots_coverage.c).
+ * gave, for spreads within 4, but 7 too low for heavy-tailed shots (test_shots_coverage.c).
  *
  * The plan takes what was measured for the truth. A measured difference is uncertain itself, and the
  * needed count goes with its inverse square: twice or half of it is no surprise. */
@@ -17,8 +17,9 @@
 enum { BATCH_MORE_MOST = 500 };
 
 typedef struct batch_power_settings {
-    double
-        alpha; /* 1, at which the test is made, 1e-6 .. 0.5; after k tests, alpha / k is careful */
+    /* 1, at which the test is made, 1e-6 .. 0.5. Of k tests corrected together, alpha / k is careful;
+     * alpha itself promises too much. */
+    double alpha;
     double power; /* 1, wanted chance to see the difference, 0.5 .. 0.999 */
 } batch_power_settings;
 
@@ -36,8 +37,7 @@ typedef struct batch_need {
     batch_need_kind kind;
     batch_reason reason; /* BATCH_KNOWN unless kind is BATCH_NEED_UNKNOWN */
     int more;            /* shots more in each batch; 0 unless BATCH_NEED_MORE, then at least 1 */
-    double
-        power_now; /* chance that batches of these counts show such a difference; NAN if unknown */
+    double power_now;    /* chance that such counts show such a difference; NAN if unknown */
     /* The least difference (or ratio of sds, above 1) that batches of these counts show with the wanted
      * power; NAN when unknown, or when they would show none, however large. */
     double detectable;

@@ -6,6 +6,13 @@
  * the caller has left out missing shots. Nothing here keeps state: two threads may call with different
  * results, and the same data, settings and stream give the same bits on any number of threads.
  *
+ * How far to trust it (test_shots_coverage.c, 8 to 30 shots): intervals of 95 % held in 93 to 98 of 100
+ * simulated batches, tests at 5 % called a difference where none was in 3 to 6, but for skewed shots
+ * (lognormal, sd 0.5 of the logarithm): there Student's interval of the mean held in 91 at 8 shots,
+ * Bonett's of the sd in 91 at 12 and 87 at 30 (heavy tails: 91 at 30), that of a difference in 92 when 8
+ * such shots scatter twice as much as 30 others; Welch's test over four batches called 6 to 8. Bootstrap
+ * intervals of the sd held in 58 to 86 and are not offered.
+ *
  * What cannot be known (the spread of one shot, a test on a constant column) is not a failure: the
  * function returns CABER_OK, and the figure carries the reason; its numbers are then NAN. A status other
  * than CABER_OK (an infinite or NaN value, no shots, settings out of range, no memory) leaves the result
@@ -62,9 +69,10 @@ typedef struct batch_interval {
 typedef struct batch_test {
     batch_reason reason;
     double statistic; /* t, signed as first minus second, or F */
-    double df, df_2; /* degrees of freedom: of t in df (df_2 is 0); of F above and below the line */
-    double p;        /* two-sided, of this test alone */
-    double holm; /* p corrected for all tests of a run: set by batch_holm, until then equal to p */
+    double df;        /* degrees of freedom, of t or above the line of F */
+    double df_2;      /* below the line of F; 0 for t */
+    double p;         /* two-sided, of this test alone */
+    double holm;      /* p corrected for all tests of a run: set by batch_holm, until then p */
 } batch_test;
 
 /* ------------------------------------------------------------------ one batch */
@@ -73,17 +81,19 @@ typedef struct batch_summary {
     size_t count;
     double least, most;
     double mean, median;
-    double quartile_1,
-        quartile_3; /* linear between order statistics (type 7 of Hyndman & Fan 1996) */
-    double mad_sd;  /* median distance from the median x 1.4826: for normal shots it tends to sd */
-    batch_reason sd_reason;         /* BATCH_KNOWN, or BATCH_FEW for one shot */
-    double sd;                      /* divisor n - 1; NAN for one shot */
-    double standard_error;          /* of the mean, sd / sqrt(n); NAN for one shot */
-    batch_interval mean_t;          /* Student's t; the one to print */
-    batch_interval mean_bootstrap;  /* beside it, for skewed shots */
-    batch_interval sd_interval;     /* Bonett (2006); at least 5 shots */
-    batch_interval median_interval; /* bootstrap */
-    batch_interval mad_sd_interval; /* bootstrap */
+    double quartile_1; /* both linear between ordered shots: type 7 of Hyndman & Fan (1996) */
+    double quartile_3;
+    double mad_sd; /* median distance from the median x 1.4826: for normal shots it tends to sd */
+    batch_reason sd_reason; /* BATCH_KNOWN, or BATCH_FEW for one shot */
+    double sd;              /* divisor n - 1; NAN for one shot */
+    double standard_error;  /* of the mean, sd / sqrt(n); NAN for one shot */
+    batch_interval mean_t;  /* Student's t; the one to print */
+    /* The bootstrap's t: nearer to the truth for few skewed shots, not for heavy tails (92 of 100). It
+     * and all below need 5 shots. */
+    batch_interval mean_bootstrap;
+    batch_interval sd_interval;     /* Bonett (2006) */
+    batch_interval median_interval; /* bootstrap, expanded percentiles */
+    batch_interval mad_sd_interval; /* the same; holds in 95 to 98 of 100, may reach down to 0 */
 } batch_summary;
 
 /* Given the shots of one batch, count >= 1; fills *out. */
@@ -112,8 +122,7 @@ typedef struct batch_pair {
     batch_interval sd_ratio_interval;   /* Bonett (2006); at least 5 shots in each */
     batch_test spreads; /* Brown & Forsythe (1974): F on distances from the medians; 3 in each */
     batch_reason g_reason;
-    double
-        g; /* Hedges: difference over the root of the mean variance, without bias; NAN if unknown */
+    double g; /* Hedges: difference over the root of the mean variance, unbiased; NAN if unknown */
     batch_interval g_interval; /* Bonett (2008), unequal spreads allowed */
     batch_effect effect; /* class of g; BATCH_NEGLIGIBLE when g is unknown: look at g_reason */
     double superiority;  /* chance that a shot of a exceeds one of b, ties counted half */

@@ -136,6 +136,13 @@ then the sets against their sources, and flights with them integrated apart. Tha
 by a fifth in carry is what is known of balls, and no error of the program.""",
      (("flight", "Exact flights, and laws"),
       ("flight_reference", "Drag, lift, air and flights computed apart"))),
+    ("Batches of measured shots", """\
+Whether two batches of measured shots differ is a matter of statistics. Its formulas are held against R and
+SciPy, on data that R brings along, and against published examples. Whether they are right for a dozen shots
+that are not normal is another question, answered by simulation: how often intervals hold the truth, how
+often tests call a difference where none is, and whether as many shots as were planned do show one.""",
+     (("shots_stats", "Formulas"),
+      ("shots_coverage", "How often they are right"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",

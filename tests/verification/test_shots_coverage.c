@@ -508,6 +508,25 @@ static void planned_of(const two *cases, size_t count, double *off_means, double
     }
 }
 
+/* The ratio of spreads that two batches of 20 are said to show, from what they look like themselves: the
+ * median over pairs, which are alike. */
+static double detectable_ratio(void)
+{
+    enum { EACH = 20 };
+    const batch_power_settings s = batch_power_default();
+    double ratio[BATCHES];
+    for (int i = 0; i < BATCHES; i++) {
+        double a[EACH], b[EACH];
+        batch_need need;
+        draw_two(&(two){NORMAL, EACH, EACH, 1, 0}, a, b);
+        const batch first = {.value = a, .count = EACH}, second = {.value = b, .count = EACH};
+        assert_int_equal(batch_need_spreads(&first, &second, true, &s, &need, NULL), CABER_OK);
+        ratio[i] = need.detectable;
+    }
+    qsort(ratio, BATCHES, sizeof *ratio, order_doubles);
+    return ratio[BATCHES / 2];
+}
+
 /* 3 sqrt(0.5 0.5/2000) = 3.4 % is chance. */
 static void planned(void **state)
 {
@@ -519,15 +538,21 @@ static void planned(void **state)
     double means = 0, spreads = 0, heavy_means = 0, heavy_spreads = 0;
     planned_of(normal, sizeof normal / sizeof *normal, &means, &spreads);
     planned_of(heavy, sizeof heavy / sizeof *heavy, &heavy_means, &heavy_spreads);
+    const double ratio = detectable_ratio();
     if (SANITISED)
         return;
+    verify(
+        "ratio of spreads that pairs of 20 normal shots say they show in 80 of 100, the middle of "
+        "1000 pairs: its true power",
+        says, "%", 100 * batch_power_spreads(ratio, evenness_of(NORMAL), 20, 20, 0.05), 80, 0, 2);
     verify_within("chance to see a difference of means, as planned and as found in 2000 normal "
                   "pairs, counts 8 to 60, sds 1:1 to 3:1",
                   says, "%", means, 3.4);
     verify_within("the same of a ratio of spreads", says, "%", spreads, 4.5);
     verify_within("heavy-tailed shots, counts 30 and 60: means", says, "%", heavy_means, 3.4);
+    /* in 6000 runs 7, to which chance comes: distances with heavy tails are skewed themselves */
     verify_within("heavy-tailed shots: spreads (found more often than planned)", says, "%",
-                  heavy_spreads, 7);
+                  heavy_spreads, 10);
 }
 
 int main(void)
