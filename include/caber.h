@@ -658,19 +658,19 @@ CABER_API caber_status caber_swing_run(const caber_model *model, caber_work *wor
  * positive; so is a sidespin that curves the ball away from the golfer. */
 /* clang-format off */
 #define CABER_SHOT_FIELDS(X)                                                                                                     \
-    X(struck_toe, "m", 1e3, "struck_toe_mm", "mm", 1, "struck, toe side", "off centre, where the ball was struck")              \
-    X(struck_high, "m", 1e3, "struck_high_mm", "mm", 1, "struck, high", "off centre, where the ball was struck")                \
+    X(struck_toe, "m", 1e3, "struck_toe_mm", "mm", 1, "struck, toe side", "off centre, toe side positive")              \
+    X(struck_high, "m", 1e3, "struck_high_mm", "mm", 1, "struck, high", "off centre, high positive")                \
     X(ball_speed, "m/s", 1, "ball_speed_mps", "m/s", 2, "ball speed", "as it leaves the face")                                        \
     X(smash, "1", 1, "smash_factor", "", 3, "smash factor", "ball speed over head speed")                                             \
     X(launch_angle, "rad", CABER_DEG, "launch_angle_deg", "deg", 2, "launch angle", "above the horizontal")                           \
-    X(launch_direction, "rad", CABER_DEG, "launch_direction_deg", "deg", 2, "launch direction", "off the target line")                \
+    X(launch_direction, "rad", CABER_DEG, "launch_direction_deg", "deg", 2, "launch direction", "off the line, away from golfer positive")                \
     X(backspin, "rad/s", CABER_RPM, "backspin_rpm", "rpm", 0, "backspin", "about the level axis across the launch")                   \
-    X(sidespin, "rad/s", CABER_RPM, "sidespin_rpm", "rpm", 0, "sidespin", "about the axis square to both")            \
-    X(spin_axis, "rad", CABER_DEG, "spin_axis_deg", "deg", 2, "spin axis", "tilt of the spin from level")                  \
+    X(sidespin, "rad/s", CABER_RPM, "sidespin_rpm", "rpm", 0, "sidespin", "square to both, fade positive")            \
+    X(spin_axis, "rad", CABER_DEG, "spin_axis_deg", "deg", 2, "spin axis", "tilt of the spin, fade positive")                  \
     X(carry, "m", 1, "carry_m", "m", 1, "carry", "along the target line, to launch height")                                \
     X(carry_low, "m", 1, "carry_low_m", "m", 1, "  least", "of the published sets of drag and lift")                               \
     X(carry_high, "m", 1, "carry_high_m", "m", 1, "  most", "of the published sets of drag and lift")                               \
-    X(side, "m", 1, "side_m", "m", 1, "side", "off the target line where it lands")                                                   \
+    X(side, "m", 1, "side_m", "m", 1, "side", "off the line, away from golfer positive")                                                   \
     X(apex, "m", 1, "apex_m", "m", 1, "apex", "its greatest height above the launch")                                                 \
     X(flight_time, "s", 1, "flight_time_s", "s", 2, "flight time", "to launch height")                                     \
     X(descent_angle, "rad", CABER_DEG, "descent_angle_deg", "deg", 1, "descent angle", "below the horizontal as it lands")
@@ -684,7 +684,7 @@ typedef struct caber_shot {
     CABER_SHOT_FIELDS(CABER_SHOT_MEMBER)
 #undef CABER_SHOT_MEMBER
     /* Bit i: with set i of caber_coefficients the ball flew outside the range in which that was measured;
-     * there its coefficients are held at the edge. */
+     * there its coefficients are held at the edge, but below the least spin the lift falls with it. */
     unsigned outside;
 } caber_shot;
 
@@ -874,10 +874,15 @@ typedef struct caber_scatter_settings {
     int threads;    /* that share the swings, 0 = one a processor; no figure depends on it */
     double fairway; /* m, its width, 1 to 200; its middle is the target line */
     double level;   /* 1, of every interval and verdict, 0.5 to 0.999 */
+    double worth;   /* 1, 0 to 1: two standard deviations are told apart where one is larger by more
+                       than this. On common swings a hundredth part of a difference shows, which no
+                       player would ever notice */
 } caber_scatter_settings;
 
 /* Returns CABER_SWINGS_USUAL swings of seed 1 on all processors, a fairway of 30 m (common practice: most
- * are 25 to 40 m wide where a drive lands) and 95 %. */
+ * are 25 to 40 m wide where a drive lands), 95 %, and a tenth: to see that much on a range takes some 400
+ * balls with either club (ln 1.1 is then 1.96 standard errors of the logarithm of the ratio of two normal
+ * spreads, 1/sqrt(n)). */
 CABER_API caber_scatter_settings caber_scatter_default(void);
 
 /* The percentiles that are given, in per cent: 5, 25, 50, 75, 95. */
@@ -943,7 +948,7 @@ typedef struct caber_scatter_club {
 
 typedef enum caber_steadier {
     CABER_NOT_TOLD_APART,
-    CABER_FIRST_STEADIER, /* the first setup clearly spreads less */
+    CABER_FIRST_STEADIER, /* the spread of the first setup is clearly smaller by more than `worth` */
     CABER_OTHER_STEADIER
 } caber_steadier;
 
@@ -955,11 +960,14 @@ typedef struct caber_contrast {
 /* An output of another setup beside the same of the first. */
 typedef struct caber_output_contrast {
     caber_contrast difference; /* of the means, other less first, SI: paired Student */
-    caber_contrast ratio;    /* of the standard deviations, other over first, paired; NAN where the
+    caber_contrast ratio; /* of the standard deviations, other over first, paired; NAN where the
                                   first does not vary */
-    double p;                /* of the ratio being 1 */
-    caber_steadier steadier; /* by p, Holm's (1979) way over all outputs and setups of the run: the
-                                  chance that any one verdict of the run is wrong is 1 - level */
+    double p;             /* of the ratio being 1 */
+    /* Whether the ratio is clearly beyond `worth`, or clearly within it: never both. Bonferroni's way over
+     * all outputs and other setups of the run: the chance that any of these verdicts is wrong is at most
+     * 1 - level. */
+    caber_steadier steadier;
+    bool alike;
 } caber_output_contrast;
 
 /* Another setup beside the first. */
@@ -968,9 +976,11 @@ typedef struct caber_scatter_contrast {
     caber_output_contrast *outputs; /* [caber_output_count()]; owned */
     caber_contrast area;            /* 1, of the ellipses, other over first */
     caber_contrast fairway, aimed;  /* 1, of the shares, other less first */
-    /* The question asked, by the spreads of carry and side: Holm's way over these alone (two, times the
-     * other setups). `overall` names a setup when one of them does and neither names the other. */
+    /* The question asked, by the spreads of carry and side, Bonferroni's way over these alone (two, times
+     * the other setups). `overall` names a setup when one of the two does and neither names the other. */
     caber_steadier carry, side, overall;
+    bool carry_alike, side_alike; /* clearly within `worth` */
+    bool alike;                   /* both are */
 } caber_scatter_contrast;
 
 typedef struct caber_scatter {
@@ -1001,7 +1011,7 @@ enum { CABER_COMPARE_LEAST = 2, CABER_COMPARE_MOST = 6 };
 /* What setups that are compared have in common. */
 typedef enum caber_keep {
     CABER_KEEP_LOAD,    /* each setup is swung with the torques of its own player, as they are */
-    CABER_KEEP_DELIVERY /* each later player re-tunes his swing until the head has the speed, and the
+    CABER_KEEP_DELIVERY /* each later player re-tunes the swing until the head has the speed, and the
                            handle the lean, that they have at impact with the first setup */
 } caber_keep;
 

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Strikes for tests: an invented driver, and heads, faces and contacts far beyond what is played. */
+ * Strikes for tests: an invented driver, and heads, faces and contacts far beyond what is
+ * played. */
 #ifndef TESTS_STRIKES_H
 #define TESTS_STRIKES_H
 
@@ -68,8 +69,8 @@ static inline mat3 strike_inertia(uint64_t n, uint64_t *item, double size)
     return mat3_multiply_t(&half, &turn);
 }
 
-/* Draw number n: it closes, but all else is as it happens to be. Each seventh is all or not at all elastic,
- * each eleventh has no friction, each fifth slides but slowly. */
+/* Draw number n: it closes, but all else is as it happens to be. Each seventh is all or not at
+ * all elastic, each eleventh has no friction, each fifth slides but slowly. */
 static inline strike strike_any(uint64_t n)
 {
     uint64_t item = 0;

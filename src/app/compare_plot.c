@@ -138,7 +138,7 @@ static void fill_panel(sheet *s, const compare_view *view)
     for (size_t k = 1; k < view->count; k++)
         fill_bars(s, view, k);
     find_ranges(s, view);
-    s->panel.title = "Less setup 1";
+    s->panel.title = "Difference from setup 1";
     s->panel.x_label = view->found->spread_known ? "times what the player's swings vary by (sd)"
                                                  : "% of the larger of the two values";
     s->panel.share = 1;

@@ -22,17 +22,7 @@ static void print_head(const compare_view *view)
     else
         snprintf(title, sizeof title, "%s and %zu others", view->names[0], view->count - 1);
     table_title(title);
-    for (size_t i = 0; i < view->count; i++) {
-        printf("  %zu  ", i + 1);
-        app_print_text(view->names[i]);
-        fputs(": shaft ", stdout);
-        app_print_text(view->setups[i]->shaft.name);
-        fputs(", head ", stdout);
-        app_print_text(view->setups[i]->head.name);
-        fputs(", player ", stdout);
-        app_print_text(view->setups[i]->player.name);
-        putchar('\n');
-    }
+    given_print_setups((const caber_setup *const *)view->setups, view->names, view->count);
     putchar('\n');
     app_print_cautions();
 }
@@ -200,7 +190,7 @@ static void print_label(size_t output)
 {
     char title[OUTPUTS_TITLE_SIZE];
     outputs_title(output, title);
-    printf("  %-29s %-6s", title, caber_output_field(output)->unit);
+    printf("  %-31s %-6s", title, caber_output_field(output)->unit);
 }
 
 static void print_sd(const compare_view *view, size_t output)
@@ -234,7 +224,7 @@ static void print_pair(const compare_view *view, size_t output)
 static void print_pairs(const compare_view *view)
 {
     table_group("Every output, that which changed most first");
-    printf("  %-29s %-6s%9s%9s%9s%s\n", "", "", "1", "2", "2 less 1",
+    printf("  %-31s %-6s%9s%9s%9s%s\n", "", "", "1", "2", "2 less 1",
            view->found->spread_known ? "       sd  beside the sd" : "  of the larger");
     for (size_t i = 0; i < caber_output_count(); i++)
         print_pair(view, view->found->order[i]);
@@ -268,7 +258,7 @@ static void print_differences(const compare_view *view, size_t output, bool in_s
 static void print_columns(const compare_view *view, const char *title, bool in_sd)
 {
     table_group(title);
-    printf("  %-29s %-6s%9s", "", "", "1");
+    printf("  %-31s %-6s%9s", "", "", "1");
     for (size_t i = 1; i < view->count; i++)
         printf("%2s%zu less 1", "", i + 1);
     putchar('\n');

@@ -29,6 +29,24 @@ app_exit given_setups(const options *given, caber_setup **setups, char (*names)[
     return APP_FINE;
 }
 
+void given_print_setups(const caber_setup *const *setups, const char (*names)[GIVEN_NAME_SIZE],
+                        size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        const char *const texts[] = {names[i],
+                                     ": shaft ",
+                                     setups[i]->shaft.name,
+                                     ", head ",
+                                     setups[i]->head.name,
+                                     ", player ",
+                                     setups[i]->player.name};
+        printf("  %zu  ", i + 1);
+        for (size_t t = 0; t < sizeof texts / sizeof *texts; t++)
+            app_print_text(texts[t]);
+        putchar('\n');
+    }
+}
+
 static bool ends_with(const char *path, const char *end)
 {
     const size_t length = strlen(path), tail = strlen(end);

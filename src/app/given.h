@@ -12,6 +12,9 @@ enum { GIVEN_NAME_SIZE = CABER_NAME_SIZE + 24 };
 /* Reads the setups that the operands name, every --set applied to each, into setups[operand_count],
  * which are to be freed whatever is returned; and what to call them, different from each other. */
 app_exit given_setups(const options *given, caber_setup **setups, char (*names)[GIVEN_NAME_SIZE]);
+/* Prints of each its number, name, shaft, head and player. */
+void given_print_setups(const caber_setup *const *setups, const char (*names)[GIVEN_NAME_SIZE],
+                        size_t count);
 /* Says what is wrong with the names of --csv and --plot. */
 app_exit given_check_files(const options *given);
 /* Reads --swings, --seed and --threads; what was not given stays. */

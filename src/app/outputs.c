@@ -73,7 +73,7 @@ int outputs_spread_decimals(double printed)
 {
     if (!(printed > 0) || !isfinite(printed))
         return 2;
-    return (int)fmax(0, fmin(6, 2 - floor(log10(printed))));
+    return (int)fmax(0, fmin(5, 2 - floor(log10(printed))));
 }
 
 json_t *outputs_json(double value)

@@ -29,7 +29,7 @@ enum { OUTPUTS_GROUPS = 8 };
  * there are. */
 size_t outputs_groups(outputs_group groups[OUTPUTS_GROUPS]);
 
-/* Writes a spread with 3 digits: the decimals they need. */
+/* Returns the decimals with which a spread has 3 digits, at most 5. */
 int outputs_spread_decimals(double printed);
 
 /* Returns the number as JSON, null for what is none. */

@@ -67,19 +67,21 @@ typedef struct frame {
     bool good;                       /* there was memory for all */
 } frame;
 
-static void draw_dot(const frame *f, double x, double y, bool hollow)
+static void draw_dot(const frame *f, double x, double y, plot_shape shape)
 {
     enum { CORNERS = 12 };
+    const int corners = shape == PLOT_CLOUD ? 8 : CORNERS;
+    const double radius = dot * (shape == PLOT_RINGS ? 1.2 : shape == PLOT_CLOUD ? 0.6 : 1);
     double px[CORNERS + 1], py[CORNERS + 1];
-    for (int i = 0; i <= CORNERS; i++) {
-        const double turn = 6.28318530717958647692 * i / CORNERS;
-        px[i] = x + dot * (hollow ? 1.2 : 1) * f->x_point * cos(turn);
-        py[i] = y + dot * (hollow ? 1.2 : 1) * f->y_point * sin(turn);
+    for (int i = 0; i <= corners; i++) {
+        const double turn = 6.28318530717958647692 * i / corners;
+        px[i] = x + radius * f->x_point * cos(turn);
+        py[i] = y + radius * f->y_point * sin(turn);
     }
-    if (hollow)
-        plline(CORNERS + 1, px, py);
+    if (shape == PLOT_RINGS)
+        plline(corners + 1, px, py);
     else
-        plfill(CORNERS, px, py);
+        plfill(corners, px, py);
 }
 
 static void draw_points(const frame *f, const plot_series *s)
@@ -88,7 +90,7 @@ static void draw_points(const frame *f, const plot_series *s)
     for (size_t i = 0; i < s->count; i++) {
         if (s->y_2)
             pljoin(s->x[i], s->y[i] - s->y_2[i], s->x[i], s->y[i] + s->y_2[i]);
-        draw_dot(f, s->x[i], s->y[i], s->shape == PLOT_RINGS);
+        draw_dot(f, s->x[i], s->y[i], s->shape);
     }
 }
 
@@ -143,6 +145,7 @@ static void draw_series(frame *f, const plot_series *s)
         break;
     case PLOT_POINTS:
     case PLOT_RINGS:
+    case PLOT_CLOUD:
         draw_points(f, s);
         break;
     case PLOT_BARS:
@@ -176,11 +179,14 @@ static double text_width(const char *text)
     return 4.7 * letters_of;
 }
 
+static bool is_dots(plot_shape shape)
+{
+    return shape == PLOT_POINTS || shape == PLOT_RINGS || shape == PLOT_CLOUD;
+}
+
 static double legend_sample(const plot_series *s)
 {
-    return s->shape == PLOT_POINTS || s->shape == PLOT_RINGS ? 2 * dot
-           : s->shape == PLOT_BARS                           ? 8
-                                                             : 18;
+    return is_dots(s->shape) ? 2 * dot : s->shape == PLOT_BARS ? 8 : 18;
 }
 
 static double legend_width(const plot_series *s)
@@ -192,7 +198,7 @@ static double legend_width(const plot_series *s)
 /* A sample of the series and what it is, from x on; the middle of the row is y = 0. */
 static void legend_entry(frame *f, const plot_series *s, double x)
 {
-    const bool dots = s->shape == PLOT_POINTS || s->shape == PLOT_RINGS;
+    const bool dots = is_dots(s->shape);
     const bool bar = s->shape == PLOT_BARS, thick = s->shape == PLOT_BAND;
     const double half = thick ? 4 : 0, width = legend_sample(s);
     const double px[2] = {dots ? x + dot : x, x + width}, py[2] = {-half, -half};

@@ -25,6 +25,7 @@ typedef enum plot_shape {
     PLOT_BAND,   /* between (x, y) and (x, y_2), pale */
     PLOT_POINTS, /* dots, with bars from y to y_2 either way where y_2 is given */
     PLOT_RINGS,  /* hollow dots */
+    PLOT_CLOUD,  /* small dots, for hundreds of them */
     PLOT_BARS,   /* lying, from 0 to x, y_2 to either side of y */
 } plot_shape;
 

@@ -121,25 +121,31 @@ static size_t add_edges(sheet *s, const scatter_view *view, const plot_panel *p)
     return 3;
 }
 
-static size_t add_cloud(sheet *s, size_t n, const scatter_view *view, size_t club)
+static size_t add_balls(sheet *s, size_t n, const scatter_view *view)
 {
     static const char *const which[SCATTER_SETUPS] = {"first", "second"};
-    const cloud *c = &s->clouds[club];
-    s->landing[n++] = (plot_series){.shape = club ? PLOT_RINGS : PLOT_POINTS,
-                                    .ink = inks[club],
-                                    .label = view->count > 1 ? which[club] : "balls",
-                                    .count = c->count,
-                                    .x = c->x,
-                                    .y = c->y};
-    for (int ring = 0; ring < 2; ring++)
-        s->landing[n++] = (plot_series){.shape = ring ? PLOT_LINE : PLOT_DASHES,
+    for (size_t club = 0; club < view->count; club++)
+        s->landing[n++] = (plot_series){.shape = PLOT_CLOUD,
                                         .ink = inks[club],
-                                        .label = club   ? NULL
-                                                 : ring ? "90 %"
-                                                        : "50 %",
-                                        .count = CORNERS + 1,
-                                        .x = c->ring_x[ring],
-                                        .y = c->ring_y[ring]};
+                                        .label = view->count > 1 ? which[club] : "balls",
+                                        .count = s->clouds[club].count,
+                                        .x = s->clouds[club].x,
+                                        .y = s->clouds[club].y};
+    return n;
+}
+
+static size_t add_rings(sheet *s, size_t n, const scatter_view *view)
+{
+    for (size_t club = 0; club < view->count; club++)
+        for (int ring = 0; ring < 2; ring++)
+            s->landing[n++] = (plot_series){.shape = ring ? PLOT_LINE : PLOT_DASHES,
+                                            .ink = inks[club],
+                                            .label = club   ? NULL
+                                                     : ring ? "90 %"
+                                                            : "50 %",
+                                            .count = CORNERS + 1,
+                                            .x = s->clouds[club].ring_x[ring],
+                                            .y = s->clouds[club].ring_y[ring]};
     return n;
 }
 
@@ -150,11 +156,11 @@ static void fill_landing(sheet *s, const scatter_view *view)
         fill_cloud(&s->clouds[club], view, club);
     find_ranges(s, view, p);
     size_t n = add_edges(s, view, p);
-    for (size_t club = 0; club < view->count; club++)
-        n = add_cloud(s, n, view, club);
+    n = add_balls(s, n, view);
+    n = add_rings(s, n, view);
     p->title = "Carry, m";
     p->x_label = "side, m: right of the target line";
-    p->share = 4.6;
+    p->share = 6;
     p->equal = true;
     p->series_count = n;
     p->series = s->landing;
@@ -219,7 +225,7 @@ static void fill_split(sheet *s, const scatter_view *view, int which)
     s->panels[1 + which] = (plot_panel){.title = p->title,
                                         .x_label = "share of the variance, %",
                                         .share = 0.75 + 0.16 * (double)s->row_count,
-                                        .x_low = low < 0 ? 1.06 * low : 0,
+                                        .x_low = low < 0 ? low - 0.03 * (high - low) : 0,
                                         .x_high = high > 0 ? 1.06 * high : 1,
                                         .y_low = 0.4,
                                         .y_high = (double)s->row_count + 0.6,
@@ -254,7 +260,7 @@ caber_status scatter_plot(const scatter_view *view, char **text, size_t *size,
     fill_split(s, view, 0);
     fill_split(s, view, 1);
     const plot_figure figure = {
-        .title = s->title, .width = 504, .height = 720, .panel_count = 3, .panels = s->panels};
+        .title = s->title, .width = 504, .height = 760, .panel_count = 3, .panels = s->panels};
     const caber_status status = plot_svg(&figure, text, size, message);
     free(s);
     return status;

@@ -51,8 +51,8 @@ static vec3 vec3_at(const double *p)
     return (vec3){p[0], p[1], p[2]};
 }
 
-/* The coefficients at a state, with *through the velocity through the air and *lift the direction of
- * lift times |through|^2 CL. */
+/* The coefficients at a state, with *through the velocity through the air and *lift the direction
+ * of lift times |through|^2 CL. */
 static drag_value forces_at(flight_work *w, const double *y, vec3 *through, vec3 *lift)
 {
     const conditions *c = &w->now;
@@ -204,8 +204,8 @@ static bool is_outside(flight_work *w)
     return forces_at(w, N_VGetArrayPointer(w->state), &u, &lift).outside;
 }
 
-/* To the landing, step by step so that none of the range's edges is passed unseen; false when it was
- * not reached. */
+/* To the landing, step by step so that none of the range's edges is passed unseen; false when it
+ * was not reached. */
 static bool fly(flight_work *w, flight_result *out)
 {
     const double *y = N_VGetArrayPointer(w->state);

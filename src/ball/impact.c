@@ -46,8 +46,8 @@ typedef struct mat2 {
     double m[2][2];
 } mat2;
 
-/* The two at the contact, in axes (n, t1, t2). Speeds over the closing speed, impulses over closing/k_nn, so
- * everything is of the order of 1. */
+/* The two at the contact, in axes (n, t1, t2). Speeds over the closing speed, impulses over
+ * closing/k_nn, so everything is of the order of 1. */
 typedef struct pair {
     double k[2];         /* of K, over k_nn */
     mat2 t;              /* the same */
@@ -68,8 +68,8 @@ typedef struct stage {
 /* As integrated. */
 enum { SLIP_1, SLIP_2, IMPULSE, COMPRESSED, RESTORED, RUBBED, SLIDE_SIZE };
 
-/* Slip below this is none, and so is what an impulse changes by less. To leave out a slip s changes the
- * impulse by T^-1 s, however long it would have gone on. */
+/* Slip below this is none, and so is what an impulse changes by less. To leave out a slip s changes
+ * the impulse by T^-1 s, however long it would have gone on. */
 static const double no_slip = 1e-11, no_change = 1e-12;
 
 /* out = T^-1 (x, y) */
@@ -103,8 +103,8 @@ typedef struct rates {
     double turn, settling;  /* of the slip by t, and how fast that dies away (below 0: it grows) */
 } rates;
 
-/* While it slides along d, with e across d: the slip turns by h = e.(k - mu T d), and by the angle of d
- * dh/df = -d.k + mu (d'T d - e'T e) = -growth - mu e'T e. */
+/* While it slides along d, with e across d: the slip turns by h = e.(k - mu T d), and by the angle
+ * of d, dh/df = -d.k + mu (d'T d - e'T e) = -growth - mu e'T e. */
 static rates rates_along(const pair *c, const double d[2])
 {
     const double mu = c->friction, e[2] = {-d[1], d[0]};
@@ -145,7 +145,7 @@ static double until_parted(const pair *c, const stage *now, const rates *r)
     return owing > 0 ? square >= 0 ? 2 * owing / (now->u + sqrt(square)) : HUGE_VAL : 0;
 }
 
-/* Goes on at constant rates until they part or p has grown by `left`. The slip is `slip` at first. */
+/* Goes on at constant rates until they part or p has grown by `left`. `slip` is its first size. */
 static void go_straight(const pair *c, stage *now, const rates *r, double slip, double left)
 {
     while (left > 0) {
@@ -251,8 +251,8 @@ static bool slide_to_event(slide *s, double step, double (*event)(const pair *c,
     return state != GSL_CONTINUE || fabs(s->event(s->pair, s->to)) < 1e-15;
 }
 
-/* Whether the slip keeps its line from here on. It turns towards a line by the angle turn/settling more, and
- * changes the impulse meanwhile by less than that angle times the slip over settling. */
+/* Whether the slip keeps its line from here on. It turns towards a line by the angle turn/settling
+ * more, and changes the impulse meanwhile by less than that angle times the slip over settling. */
 static bool straight_from(const pair *c, const double *y, rates *r)
 {
     enum { NEWTON_STEPS = 4 };
@@ -357,7 +357,7 @@ static bool line_find(pair *c, double d[2])
     enum { TRIES = 100 };
     gsl_function f = {line_excess, c};
     gsl_root_fsolver *finder = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
-    /* Friction takes from |k| what it does along d: at least nothing, at most mu times the trace of T. */
+    /* Friction takes from |k| at least nothing, at most mu times the trace of T. */
     const double most = hypot(c->k[0], c->k[1]);
     const double least = fmax(0, most - c->friction * (c->t.m[0][0] + c->t.m[1][1]));
     int state = finder ? gsl_root_fsolver_set(finder, &f, least / 2, 2 * most) : GSL_ENOMEM;

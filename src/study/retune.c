@@ -12,7 +12,9 @@
 static const double unit_a = 0.01, unit_b = 1e-3, unit_speed = 1, unit_lean = 1 / CABER_DEG;
 static const double step = 0.2;    /* of the central differences, in those units */
 static const double enough = 1e-4; /* of either equation, in its unit */
-static const double farthest = 50; /* half or twice the torque, 50 ms: no re-tuning any more */
+static const double farthest = 60; /* of either unknown while it is looked for */
+/* Beyond these it is another swing and no re-tuning: a choice of ours. */
+static const double most_a = 20, most_b = 30;
 enum { STEPS = 25 };
 
 typedef struct search {
@@ -117,6 +119,18 @@ static caber_status fail(search *s, const gsl_multiroot_fdfsolver *solver, caber
         gsl_vector_get(solver->f, 1) * unit_lean * CABER_DEG);
 }
 
+static caber_status check_change(const gsl_vector *x, caber_message *message)
+{
+    const double a = gsl_vector_get(x, 0), b = gsl_vector_get(x, 1);
+    if (fabs(a) <= most_a && fabs(b) <= most_b)
+        return CABER_OK;
+    return message_set(
+        message, CABER_NOT_CONVERGED,
+        "the same delivery would take %+.0f %% of the hub's peak torque and a release "
+        "%.0f ms %s: that is another swing, not this one re-tuned",
+        100 * expm1(unit_a * a), 1e3 * unit_b * fabs(b), b < 0 ? "earlier" : "later");
+}
+
 caber_status retune_run(caber_setup *setup, double speed, double lean, caber_retuning *out,
                         caber_swing *swing, caber_message *message)
 {
@@ -131,8 +145,9 @@ caber_status retune_run(caber_setup *setup, double speed, double lean, caber_ret
     if (search_solve(&s, solver) != GSL_SUCCESS ||
         search_off(solver->x, &s, solver->f) != GSL_SUCCESS)
         status = fail(&s, solver, message);
-    const double a = unit_a * gsl_vector_get(solver->x, 0);
-    *out = (caber_retuning){.scale = exp(a),
+    if (status == CABER_OK)
+        status = check_change(solver->x, message);
+    *out = (caber_retuning){.scale = exp(unit_a * gsl_vector_get(solver->x, 0)),
                             .shift = unit_b * gsl_vector_get(solver->x, 1),
                             .speed_off = s.swing.bent.head_speed - speed,
                             .lean_off = s.swing.bent.handle_lean - lean,

@@ -17,7 +17,7 @@
 caber_scatter_settings caber_scatter_default(void)
 {
     return (caber_scatter_settings){
-        .swings = CABER_SWINGS_USUAL, .seed = 1, .threads = 0, .fairway = 30, .level = 0.95};
+        .swings = CABER_SWINGS_USUAL, .seed = 1, .fairway = 30, .level = 0.95, .worth = 0.1};
 }
 
 static caber_status check_whole(const char *name, int value, int least, int most,
@@ -51,6 +51,10 @@ static caber_status check_settings(const caber_scatter_settings *s, size_t count
         status = message_set(message, CABER_BAD_INPUT,
                              "level: %g %% is not allowed; it must be from 50 to 99.9 %%",
                              s->level * 100);
+    if (status == CABER_OK && !(s->worth >= 0 && s->worth <= 1))
+        status =
+            message_set(message, CABER_BAD_INPUT,
+                        "worth: %g %% is not allowed; it must be from 0 to 100 %%", s->worth * 100);
     return status;
 }
 
@@ -223,23 +227,62 @@ static caber_status club_fill(const caber_setup *setup, caber_scatter_club *club
 
 /* ------------------------------------------------------------------ one beside another */
 
-static void output_contrast(const caber_scatter_club *first, const caber_scatter_club *other,
-                            size_t output, desk *d, caber_output_contrast *out)
+typedef struct verdict {
+    caber_steadier steadier;
+    bool alike;
+} verdict;
+
+/* One of `family` verdicts, each of which may be wrong by an equal share of what all of them may. */
+static verdict judge(const spread_pair *pair, size_t n, const caber_scatter_settings *how,
+                     size_t family)
 {
+    const double may = (1 - how->level) / (double)family, w = log1p(how->worth);
+    verdict v = {.alike = spread_within(pair, n, w) <= may};
+    if (spread_beyond(pair, n, w) <= may)
+        v.steadier = pair->log < 0 ? CABER_OTHER_STEADIER : CABER_FIRST_STEADIER;
+    return v;
+}
+
+/* The spreads of carry and side are a family of their own too. */
+static void answer(const spread_pair *pair, size_t output, const desk *d, size_t others,
+                   caber_scatter_contrast *out)
+{
+    const verdict v = judge(pair, out->pairs, d->how, 2 * others);
+    if (output == caber_output_find("carry_m")) {
+        out->carry = v.steadier;
+        out->carry_alike = v.alike;
+    }
+    if (output == caber_output_find("side_m")) {
+        out->side = v.steadier;
+        out->side_alike = v.alike;
+    }
+}
+
+static void output_contrast(const caber_scatter *s, size_t other, size_t output, desk *d)
+{
+    const caber_scatter_club *first = &s->clubs[0], *second = &s->clubs[other];
+    caber_scatter_contrast *contrast = &s->contrasts[other - 1];
+    caber_output_contrast *out = &contrast->outputs[output];
     size_t n = 0;
     for (size_t i = 0; i < first->draws.count; i++) {
-        if (!first->good[i] || !other->good[i])
+        if (!first->good[i] || !second->good[i])
             continue;
         d->a[n] = off_usual(first, output, i);
-        d->b[n++] = off_usual(other, output, i);
+        d->b[n++] = off_usual(second, output, i);
     }
     const double usual =
-        caber_outcome_number(&other->usual, output) - caber_outcome_number(&first->usual, output);
+        caber_outcome_number(&second->usual, output) - caber_outcome_number(&first->usual, output);
     out->difference = spread_difference(d->a, d->b, n, d->how->level);
     out->difference.value += usual;
     out->difference.low += usual;
     out->difference.high += usual;
-    out->ratio = spread_ratio(d->a, d->b, n, d->how->level, &out->p);
+    const spread_pair pair = spread_ratio(d->a, d->b, n, d->how->level);
+    const verdict v = judge(&pair, n, d->how, caber_output_count() * (s->count - 1));
+    out->ratio = pair.ratio;
+    out->p = pair.p;
+    out->steadier = v.steadier;
+    out->alike = v.alike;
+    answer(&pair, output, d, s->count - 1, contrast);
 }
 
 static void landing_contrast(const caber_scatter_club *first, const caber_scatter_club *other,
@@ -259,6 +302,14 @@ static void landing_contrast(const caber_scatter_club *first, const caber_scatte
     }
 }
 
+/* One of the two says so, and the other does not contradict it. */
+static caber_steadier both(caber_steadier a, caber_steadier b)
+{
+    if (a == CABER_NOT_TOLD_APART || a == b)
+        return b;
+    return b == CABER_NOT_TOLD_APART ? a : CABER_NOT_TOLD_APART;
+}
+
 static caber_status contrast_fill(const caber_scatter *s, size_t other, desk *d,
                                   caber_message *message)
 {
@@ -269,82 +320,10 @@ static caber_status contrast_fill(const caber_scatter *s, size_t other, desk *d,
         return message_set(message, CABER_NO_MEMORY, "out of memory");
     landing_contrast(&s->clubs[0], &s->clubs[other], d, out);
     for (size_t o = 0; o < outputs; o++)
-        output_contrast(&s->clubs[0], &s->clubs[other], o, d, &out->outputs[o]);
+        output_contrast(s, other, o, d);
+    out->overall = both(out->carry, out->side);
+    out->alike = out->carry_alike && out->side_alike;
     return CABER_OK;
-}
-
-/* ------------------------------------------------------------------ verdicts */
-
-static caber_steadier verdict(const caber_output_contrast *c, double p, double level)
-{
-    if (!(p <= 1 - level))
-        return CABER_NOT_TOLD_APART;
-    return c->ratio.value < 1 ? CABER_OTHER_STEADIER : CABER_FIRST_STEADIER;
-}
-
-/* Some outputs of every contrast, as one family. */
-typedef struct family {
-    size_t outputs, *output; /* [outputs] */
-    double *p;               /* [contrasts][outputs] */
-    size_t *work;
-} family;
-
-static void family_judge(const caber_scatter *s, const family *f)
-{
-    const size_t contrasts = s->count - 1;
-    for (size_t c = 0; c < contrasts; c++)
-        for (size_t i = 0; i < f->outputs; i++) {
-            const caber_output_contrast *at = &s->contrasts[c].outputs[f->output[i]];
-            f->p[c * f->outputs + i] = isnan(at->ratio.value) ? at->ratio.value : at->p;
-        }
-    spread_holm(f->p, contrasts * f->outputs, f->work);
-}
-
-/* One of the two says so, and the other does not contradict it. */
-static caber_steadier both(caber_steadier a, caber_steadier b)
-{
-    if (a == CABER_NOT_TOLD_APART || a == b)
-        return b;
-    return b == CABER_NOT_TOLD_APART ? a : CABER_NOT_TOLD_APART;
-}
-
-static void judge_all(const caber_scatter *s, family *f)
-{
-    const double level = s->settings.level;
-    f->outputs = caber_output_count();
-    for (size_t o = 0; o < f->outputs; o++)
-        f->output[o] = o;
-    family_judge(s, f);
-    for (size_t c = 0; c + 1 < s->count; c++)
-        for (size_t o = 0; o < f->outputs; o++) {
-            caber_output_contrast *at = &s->contrasts[c].outputs[o];
-            at->steadier = verdict(at, f->p[c * f->outputs + o], level);
-        }
-    f->outputs = 2;
-    f->output[0] = caber_output_find("carry_m");
-    f->output[1] = caber_output_find("side_m");
-    family_judge(s, f);
-    for (size_t c = 0; c + 1 < s->count; c++) {
-        caber_scatter_contrast *at = &s->contrasts[c];
-        at->carry = verdict(&at->outputs[f->output[0]], f->p[2 * c], level);
-        at->side = verdict(&at->outputs[f->output[1]], f->p[2 * c + 1], level);
-        at->overall = both(at->carry, at->side);
-    }
-}
-
-static caber_status judge(const caber_scatter *s, caber_message *message)
-{
-    const size_t most = caber_output_count() * s->count;
-    family f = {.output = malloc(most * sizeof *f.output),
-                .p = malloc(most * sizeof *f.p),
-                .work = malloc(most * sizeof *f.work)};
-    const bool good = f.output && f.p && f.work;
-    if (good)
-        judge_all(s, &f);
-    free(f.output);
-    free(f.p);
-    free(f.work);
-    return good ? CABER_OK : message_set(message, CABER_NO_MEMORY, "out of memory");
 }
 
 /* ------------------------------------------------------------------ all of it */
@@ -361,8 +340,6 @@ static caber_status fill(const caber_setup *const *setups, caber_scatter *s, cab
         status = club_fill(setups[c], &s->clubs[c], &d, message);
     for (size_t c = 1; c < s->count && status == CABER_OK; c++)
         status = contrast_fill(s, c, &d, message);
-    if (status == CABER_OK && s->count > 1)
-        status = judge(s, message);
     desk_free(&d);
     return status;
 }

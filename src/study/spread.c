@@ -2,7 +2,8 @@
 #include "study/spread.h"
 
 #include <gsl/gsl_cdf.h>
-#include <gsl/gsl_sort.h>
+#include <gsl/gsl_errno.h>
+#include <gsl/gsl_roots.h>
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
 #include <stdlib.h>
@@ -77,13 +78,46 @@ void spread_percentiles(const double *x, size_t n, double *work, double *out)
         out[i] = gsl_stats_quantile_from_sorted_data(work, 1, n, caber_percentiles()[i] / 100);
 }
 
+typedef struct beta_tail {
+    double a, b, below;
+} beta_tail;
+
+static double beta_off(double x, void *user)
+{
+    const beta_tail *t = user;
+    return gsl_cdf_beta_P(x, t->a, t->b) - t->below;
+}
+
+/* The quantile of a beta distribution, a and b at least 1, by Brent's bracketing: GSL's own inverse gives up
+ * on some that are wanted here. NAN when out of memory. */
+static double beta_quantile(double below, double a, double b)
+{
+    enum { MOST = 200 };
+    beta_tail t = {a, b, below};
+    gsl_function f = {beta_off, &t};
+    gsl_root_fsolver *solver = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
+    if (!solver)
+        return (double)NAN;
+    double x = (double)NAN;
+    int status = gsl_root_fsolver_set(solver, &f, 0, 1);
+    for (int i = 0; i < MOST && status == GSL_SUCCESS; i++) {
+        status = gsl_root_fsolver_iterate(solver);
+        x = gsl_root_fsolver_root(solver);
+        if (gsl_root_test_interval(gsl_root_fsolver_x_lower(solver),
+                                   gsl_root_fsolver_x_upper(solver), 1e-15, 1e-13) == GSL_SUCCESS)
+            break;
+    }
+    gsl_root_fsolver_free(solver);
+    return x;
+}
+
 caber_share spread_share(size_t count, size_t n, double level)
 {
     const double tail = (1 - level) / 2, in = (double)count, out = (double)(n - count);
     return (caber_share){.count = count,
                          .share = in / (double)n,
-                         .low = count ? gsl_cdf_beta_Pinv(tail, in, out + 1) : 0,
-                         .high = count < n ? gsl_cdf_beta_Qinv(tail, in + 1, out) : 1};
+                         .low = count ? beta_quantile(tail, in, out + 1) : 0,
+                         .high = count < n ? beta_quantile(1 - tail, in + 1, out) : 1};
 }
 
 /* ------------------------------------------------------------------ two columns */
@@ -119,30 +153,54 @@ static void running_add(running *r, double value)
     r->squares += off * (value - r->mean);
 }
 
-/* exp(power L) with its jackknife interval; *p of L = 0. */
-static spread_interval jackknife(double l, const running *w, double power, double level, double *p)
+/* Of n - 1 degrees, beyond x standard errors; an error of 0 is no error. */
+static double student_tail(double x, double error, size_t n)
 {
-    const double n = w->count, e = sqrt((n - 1) / n * w->squares);
-    const double t = student_quantile(level, (size_t)n);
-    *p = e > 0 ? 2 * gsl_cdf_tdist_Q(fabs(l) / e, n - 1) : l == 0 ? 1 : 0;
-    return (spread_interval){exp(power * l), exp(power * (l - t * e)), exp(power * (l + t * e))};
+    if (error > 0)
+        return gsl_cdf_tdist_Q(x / error, (double)n - 1);
+    return x > 0 ? 0 : x < 0 ? 1 : 0.5;
 }
 
-static const spread_interval unknown = {NAN, NAN, NAN};
+/* Ratio exp(log) with its jackknife interval. */
+static spread_pair jackknife(double log_ratio, const running *w, double level)
+{
+    const size_t n = (size_t)w->count;
+    const double e = sqrt((w->count - 1) / w->count * w->squares);
+    const double t = student_quantile(level, n);
+    return (spread_pair){.ratio = {exp(log_ratio), exp(log_ratio - t * e), exp(log_ratio + t * e)},
+                         .log = log_ratio,
+                         .error = e,
+                         .p = 2 * student_tail(fabs(log_ratio), e, n),
+                         .known = true};
+}
 
-spread_interval spread_ratio(const double *a, const double *b, size_t n, double level, double *p)
+static const spread_pair unknown = {.ratio = {NAN, NAN, NAN}, .p = 1};
+
+spread_pair spread_ratio(const double *a, const double *b, size_t n, double level)
 {
     const double mean_a = mean_of(a, n), mean_b = mean_of(b, n);
     const double va = variance_about(a, n, mean_a), vb = variance_about(b, n, mean_b);
-    *p = 1;
     if (!(va > 0 && vb > 0))
         return unknown;
     running w = {0};
     for (size_t i = 0; i < n; i++) {
         const double da = a[i] - mean_a, db = b[i] - mean_b;
-        running_add(&w, left_out(db * db / vb, n) - left_out(da * da / va, n));
+        running_add(&w, 0.5 * (left_out(db * db / vb, n) - left_out(da * da / va, n)));
     }
-    return isfinite(w.squares) ? jackknife(log(vb / va), &w, 0.5, level, p) : unknown;
+    return isfinite(w.squares) ? jackknife(0.5 * log(vb / va), &w, level) : unknown;
+}
+
+double spread_beyond(const spread_pair *pair, size_t n, double w)
+{
+    const double size = fabs(pair->log);
+    return pair->known ? fmin(1, student_tail(size - w, pair->error, n) +
+                                     student_tail(size + w, pair->error, n))
+                       : 1;
+}
+
+double spread_within(const spread_pair *pair, size_t n, double w)
+{
+    return pair->known ? student_tail(w - fabs(pair->log), pair->error, n) : 1;
 }
 
 void spread_plane(const double *x, size_t n, double mean[2], double covariance[3])
@@ -169,18 +227,19 @@ static double distance(const double *row, const double mean[2], const double s[3
 
 spread_interval spread_area(const double *a, const double *b, size_t n, double level)
 {
-    double mean_a[2], mean_b[2], sa[3], sb[3], p;
+    double mean_a[2], mean_b[2], sa[3], sb[3];
     spread_plane(a, n, mean_a, sa);
     spread_plane(b, n, mean_b, sb);
     const double det_a = sa[0] * sa[1] - sa[2] * sa[2], det_b = sb[0] * sb[1] - sb[2] * sb[2];
     /* A line has the determinant of its roundings. */
     if (!(det_a > 1e-12 * sa[0] * sa[1] && det_b > 1e-12 * sb[0] * sb[1]))
-        return unknown;
+        return unknown.ratio;
     running w = {0};
     for (size_t i = 0; i < n; i++)
-        running_add(&w, left_out(distance(b + 2 * i, mean_b, sb), n) -
-                            left_out(distance(a + 2 * i, mean_a, sa), n));
-    return isfinite(w.squares) ? jackknife(log(det_b / det_a), &w, 0.5, level, &p) : unknown;
+        running_add(&w, 0.5 * (left_out(distance(b + 2 * i, mean_b, sb), n) -
+                               left_out(distance(a + 2 * i, mean_a, sa), n)));
+    return isfinite(w.squares) ? jackknife(0.5 * log(det_b / det_a), &w, level).ratio
+                               : unknown.ratio;
 }
 
 spread_interval spread_share_difference(const bool *a, const bool *b, size_t n, double level)
@@ -193,23 +252,4 @@ spread_interval spread_share_difference(const bool *a, const bool *b, size_t n, 
     const double m = (double)n + 2, off = only_b - only_a;
     const double half = normal_quantile(level) * sqrt(only_a + only_b + 1 - off * off / m) / m;
     return (spread_interval){off / (double)n, fmax(off / m - half, -1), fmin(off / m + half, 1)};
-}
-
-/* ------------------------------------------------------------------ several at once */
-
-void spread_holm(double *p, size_t count, size_t *work)
-{
-    size_t known = 0;
-    gsl_sort_index(work, p, 1, count);
-    for (size_t i = 0; i < count; i++)
-        known += !isnan(p[i]);
-    double least = 0;
-    for (size_t i = 0, rank = 0; i < count; i++) {
-        const size_t at = work[i];
-        if (isnan(p[at]))
-            continue;
-        least = fmax(least, fmin(1, p[at] * (double)(known - rank)));
-        p[at] = least;
-        rank++;
-    }
 }

@@ -44,9 +44,20 @@ caber_share spread_share(size_t count, size_t n, double level);
 
 /* Mean of b - a. */
 spread_interval spread_difference(const double *a, const double *b, size_t n, double level);
-/* Standard deviation of b over that of a; *p as the header has it. NAN, with p = 1, when either does not
- * vary. */
-spread_interval spread_ratio(const double *a, const double *b, size_t n, double level, double *p);
+/* Two standard deviations beside each other. */
+typedef struct spread_pair {
+    spread_interval ratio; /* of b over a; NAN when either does not vary */
+    double log, error;     /* of ln ratio: L/2 of the header; 0 when either does not vary */
+    double p;              /* of log = 0 */
+    bool known;            /* both vary */
+} spread_pair;
+spread_pair spread_ratio(const double *a, const double *b, size_t n, double level);
+/* The p of |log| being at most w, and of its being at least w: small where it is clearly beyond (within). T
+ * being Student's of n - 1 degrees,
+ *   beyond: P(T > (|log| - w)/e) + P(T > (|log| + w)/e), which for w = 0 is `p`;
+ *   within: P(T > (w - |log|)/e), of two one-sided tests the larger. 1 each for a pair that is not known. */
+double spread_beyond(const spread_pair *pair, size_t n, double w);
+double spread_within(const spread_pair *pair, size_t n, double w);
 /* Area of b over that of a. a, b: [n][2]. NAN when either has none. */
 spread_interval spread_area(const double *a, const double *b, size_t n, double level);
 /* Share of b less that of a. */
@@ -54,10 +65,6 @@ spread_interval spread_share_difference(const bool *a, const bool *b, size_t n, 
 
 /* Mean and covariance of [n][2]: xx, yy, xy, with n - 1. */
 void spread_plane(const double *x, size_t n, double mean[2], double covariance[3]);
-
-/* Holm's (1979) way, Scand. J. Stat. 6:65: replaces each p of a family by the least alpha at which it is
- * still rejected; NAN stays and does not count. `work` has room for count indices. */
-void spread_holm(double *p, size_t count, size_t *work);
 
 /* ------------------------------------------------------------------ by cause */
 

@@ -203,7 +203,8 @@ class Fields(Case):
         result = json.loads(self.good("fields", "--json"))
         self.assertEqual(list(result), ["impact", "shot", "series", "bench", "measured"])
         swing = json.loads(self.good("swing", SETUP, "--json"))
-        self.assertEqual([row["name"] for row in result["impact"]], list(swing["impact"]))
+        self.assertEqual([row["name"] for row in result["impact"] + result["shot"]],
+                         list(swing["impact"]))
         for rows in result.values():
             for row in rows:
                 self.assertTrue(row["meaning"])

@@ -1,16 +1,15 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """caber compare: table, JSON, CSV and plot, the same load and the same delivery."""
-import functools
+import io
 import json
 import math
 import re
-import unittest
 import xml.etree.ElementTree as xml
 
 import pandas
 
-from harness import Case, MODELS, SETUP, SLOW, main, run
-from test_scatter import FEW, HABITS, alone, places_of
+from harness import MODELS, SETUP, main
+from test_scatter import Base, FEW, alone, places_of, slow
 
 OTHER = str(MODELS / "setups/firm-tip-smooth.yaml")
 THIRD = str(MODELS / "setups/soft-tip-smooth.yaml")
@@ -18,41 +17,28 @@ QUICK = str(MODELS / "setups/neutral-quick.yaml")
 TWO = ("compare", SETUP, OTHER, *FEW)
 THREE = ("compare", SETUP, OTHER, THIRD, *FEW)
 PLAIN = alone("none")  # no habits: no swings are drawn
-slow = unittest.skipIf(SLOW, "hundreds of whole swings")
 # Label and unit, both values, their difference, the sd, and how they stand to each other.
-ROW = re.compile(r"  (.{29}) (.{6}) *(-?[\d.]+) +(-?[\d.]+) +(-?[\d.]+) +([\d.]+)  (\S.*)\Z")
-
-
-@functools.cache
-def printed(*words):
-    return run(*words)
+ROW = re.compile(r"  (.{31}) (.{6}) *(-?[\d.]+) +(-?[\d.]+) +(-?[\d.]+) +([\d.]+)  (\S.*)\Z")
 
 
 def swing(case, setup, *words):
     return json.loads(case.good("swing", setup, *words, "--json"))["impact"]
 
 
-class Base(Case):
-    def once(self, *words):
-        status, out, err = printed(*words)
-        self.assertEqual((status, err), (0, ""))
-        return out
-
-    def outputs(self, *words):
-        return {o["name"]: o for o in json.loads(self.once(*words, "--json"))["outputs"]}
+def by_name(found):
+    return {o["name"]: o for o in found["outputs"]}
 
 
 class Table(Base):
     @slow
     def test_two_setups(self):
-        text = self.once(*TWO)
+        text = self.text(*TWO)
         self.golden("compare.txt", text)
         self.assertLessEqual(max(map(len, text.split("\n"))), 100)
         self.assertNotRegex(text, r" \n")
 
-    @slow
     def test_three_setups(self):
-        text = self.once(*THREE)
+        text = self.text(*THREE)
         self.golden("compare-three.txt", text)
         self.assertLessEqual(max(map(len, text.split("\n"))), 100)
 
@@ -64,8 +50,8 @@ class Table(Base):
 
     @slow
     def test_it_says_what_the_json_says(self):
-        outputs = list(self.outputs(*TWO).values())
-        rows = [ROW.match(line) for line in self.once(*TWO).split("\n")]
+        outputs = self.json(*TWO)["outputs"]
+        rows = [ROW.match(line) for line in self.text(*TWO).split("\n")]
         rows = [row for row in rows if row]
         self.assertEqual(len(rows), len(outputs))
         for row, o in zip(rows, outputs):
@@ -87,7 +73,7 @@ class Table(Base):
 
 class Numbers(Base):
     def test_values_are_those_of_swing(self):
-        outputs = self.outputs("compare", SETUP, OTHER, *PLAIN)
+        outputs = by_name(json.loads(self.once("compare", SETUP, OTHER, *PLAIN, "--json")))
         for i, setup in enumerate((SETUP, OTHER)):
             want = swing(self, setup)
             self.assertEqual(set(want) - {"energy_residual"}, set(outputs))
@@ -100,7 +86,7 @@ class Numbers(Base):
     def test_spreads_are_those_of_scatter(self):
         text = self.good("scatter", SETUP, *FEW, "--json")
         spreads = json.loads(text)["setups"][0]["outputs"]
-        for name, o in self.outputs(*THREE).items():
+        for name, o in by_name(self.json(*THREE)).items():
             self.assertAlmostEqual(o["sd"], spreads[name]["sd"], delta=1e-12)
             for i in (1, 2):
                 if o["times"][i] is not None and o["differences"][i]:
@@ -108,16 +94,15 @@ class Numbers(Base):
 
     @slow
     def test_what_changed_most_comes_first(self):
-        most = [max(abs(t) for t in o["times"]) for o in self.outputs(*THREE).values()
+        most = [max(abs(t) for t in o["times"]) for o in self.json(*THREE)["outputs"]
                 if None not in o["times"]]
         self.assertGreater(len(most), 50)
         self.assertEqual(most, sorted(most, reverse=True))
 
     @slow
     def test_csv(self):
-        path = self.dir / "a.csv"
-        found = json.loads(self.good(*THREE, "--csv", path, "--json"))
-        frame = pandas.read_csv(path)
+        found = self.json(*THREE)
+        frame = pandas.read_csv(io.StringIO(self.whole(*THREE, "--threads", 2)[1]))
         self.assertEqual(len(frame), 3 * len(found["outputs"]))
         names = [setup["setup"] for setup in found["setups"]]
         for row, (o, i) in zip(frame.itertuples(),
@@ -130,11 +115,12 @@ class Numbers(Base):
 
     @slow
     def test_threads_change_nothing(self):
-        self.assertEqual(self.good(*TWO, "--json", "--threads", 1),
-                         self.good(*TWO, "--json", "--threads", 2))
+        for words in (TWO, THREE):
+            self.assertEqual(self.whole(*words, "--threads", 2)[1:],
+                             self.whole(*words, "--json", "--threads", 1)[1:])
 
     def test_a_setup_beside_itself(self):
-        outputs = self.outputs("compare", SETUP, SETUP, *PLAIN)
+        outputs = by_name(json.loads(self.once("compare", SETUP, SETUP, *PLAIN, "--json")))
         self.assertEqual({x for o in outputs.values() for x in o["differences"] + o["times"]}, {0})
         self.assertIn("Neutral, smooth (2)", self.good("compare", SETUP, SETUP, *PLAIN))
 
@@ -167,9 +153,10 @@ class NoSpread(Base):
     @slow
     def test_what_the_swings_do_not_vary_in(self):
         # Where the ball lies changes nothing before impact: the swings do not vary in the largest lag.
-        outputs = self.outputs(*TWO, *alone("height"))
-        self.assertIsNone(outputs["peak_lag_mm"]["times"][1])
-        self.assertIn("swings do not vary", self.once(*TWO, *alone("height")))
+        words = (*TWO, *alone("height"))
+        self.assertIsNone(by_name(self.json(*words))["peak_lag_mm"]["times"][1])
+        rows = self.whole(*words, "--json", "--threads", 1)[1].split("\n")
+        self.assertTrue(next(row for row in rows if "Firm tip" in row and "peak_lag_mm" in row).endswith(","))
 
 
 class Delivery(Base):
@@ -188,7 +175,9 @@ class Delivery(Base):
                     "--set", "load.grip.late_onset=%.12g ms" % (200 + r["release_shift_ms"])]
             want = swing(self, setup, *fine)
             for name in ("head_speed_mps", "delivered_loft_deg", "carry_m"):
-                self.assertAlmostEqual(outputs[name]["values"][i], want[name], delta=1e-5)
+                # The load differs in its last digits, and the integrator's tolerance is 1e-7.
+                self.assertAlmostEqual(outputs[name]["values"][i], want[name],
+                                       delta=1e-6 * abs(want[name]))
         text = self.good(*words)
         self.assertRegex(text, r"(?m)^  3  peak torque of the shoulders [+-][\d.]+ %, release [\d.]+ ms ")
 
@@ -198,20 +187,17 @@ class Delivery(Base):
         self.assertEqual((r["hub_peak_scale"], r["release_shift_ms"]), (1, 0))
 
     def test_what_cannot_be_tuned(self):
-        self.assertIn("setup 2", self.bad(1, "compare", SETUP, OTHER, *PLAIN, "--keep", "delivery",
-                                          "--set", "load.hub.drive=locked"))
-        # Nobody gains 4 m/s by another club alone: no torque of this player's does it.
+        # A player of another tempo is another player.
         message = self.bad(3, "compare", QUICK, SETUP, *PLAIN, "--keep", "delivery")
-        self.assertIn("setup 2", message)
+        self.assertRegex(message, "setup 2, Neutral, smooth: .* another swing")
 
 
 class Plot(Base):
     @slow
     def test_it_is_drawn(self):
         for words, more in ((TWO, ()), (THREE, ("setup 2", "setup 3"))):
-            path = self.dir / "a.svg"
-            self.good(*words, "--plot", path)
-            text = "".join(xml.parse(path).getroot().itertext())
+            plot = self.whole(*words, "--threads", 2)[2]
+            text = "".join(xml.fromstring(plot.encode()).itertext())
             for word in ("beside Neutral, smooth", "two swings in three", "lie change", "sd", *more):
                 self.assertIn(word, text)
 
@@ -239,7 +225,7 @@ class Errors(Base):
         self.assertIn("a.csv", self.bad(1, "compare", SETUP, OTHER, *PLAIN, "--csv", path))
 
     def test_a_swing_that_cannot_be_finished_says_which(self):
-        message = self.bad(3, "compare", SETUP, OTHER, *PLAIN, "--set", "load.hub.peak=20 N m")
+        message = self.bad(3, "compare", SETUP, OTHER, *PLAIN, "--set", "load.hub.drive=locked")
         self.assertIn("setup 1, Neutral, smooth", message)
 
     def test_players_that_differ_are_named(self):

@@ -4,8 +4,9 @@ import json
 import os
 import re
 import subprocess
+import unittest
 
-from harness import BUILD, CABER, Case, SOURCE, main
+from harness import BUILD, CABER, Case, SLOW, SOURCE, main
 
 COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "fields")
 
@@ -125,6 +126,19 @@ class Pages(Case):
         part = printed[printed.index(shown.split("\n")[0]):].split("\n")
         self.alike("\n".join(part[:shown.count("\n")]) + "\n", shown)
 
+    @unittest.skipIf(SLOW, "hundreds of whole swings")
+    def test_the_readme_shows_scatter_and_compare_as_they_print(self):
+        readme = (SOURCE / "README.md").read_text(encoding="utf-8")
+        soft, neutral, firm = (SOURCE / "models/setups" / ("%s-smooth.yaml" % name)
+                               for name in ("soft-tip", "neutral", "firm-tip"))
+        for words, titles in ((("scatter", soft, firm), ("Which is the more consistent", "What makes it vary")),
+                              (("compare", neutral, firm), ("In short",))):
+            printed = self.good(*words)
+            for title in titles:
+                shown = re.search(r"^```\n(%s.*?)^```$" % title, readme, re.S | re.M)[1]
+                part = printed[printed.index("\n" + title) + 1:].split("\n")
+                self.alike("\n".join(part[:shown.count("\n")]) + "\n", shown)
+
     def test_every_example_has_its_page(self):
         for path in sorted((SOURCE / "examples").glob("*.[cs]*")):
             head = path.read_text(encoding="utf-8")[:1500]
@@ -158,6 +172,8 @@ class Completion(Case):
     def test_setups(self):
         self.assertIn("neutral-smooth.yaml", self.complete("swing", "neutral-s"))
         self.assertEqual(self.complete("fields", "im"), ["impact"])
+        self.assertIn("neutral-smooth.yaml", self.complete("scatter", "neutral-s"))
+        self.assertEqual(self.complete("compare", "--keep", "d"), ["delivery"])
 
     def test_readings(self):
         folder = SOURCE / "models/readings"

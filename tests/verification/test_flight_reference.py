@@ -97,9 +97,10 @@ def held(formula, least_reynolds, most_reynolds, least_spin, most_spin):
     return of
 
 
-SETS = (("Bearman & Harvey", bearman_harvey),
-        ("Smits & Smith", held(smits_smith, 7e4, 2.1e5, 0.08, 0.2)),
-        ("Lyu et al.", held(lyu, 7.5e4, 2e5, 0.045, 0.32)))
+# Least and most Reynolds number, least and most spin parameter.
+RANGES = None, (7e4, 2.1e5, 0.08, 0.2), (7.5e4, 2e5, 0.045, 0.32)
+SETS = (("Bearman & Harvey", bearman_harvey), ("Smits & Smith", held(smits_smith, *RANGES[1])),
+        ("Lyu et al.", held(lyu, *RANGES[2])))
 SOURCES = ("Bearman & Harvey 1976, Aeronaut. Q. 27:112, figures 7 and 8, as tabulated in the course TKT4140, Trondheim",
            "Smits & Smith 1994, Science and Golf II", "Lyu et al. 2018, Proceedings 2(6):238")
 
@@ -118,6 +119,9 @@ def check_table():
     record.bound("drag and lift between the points", INDEPENDENT, "natural cubic splines of SciPy along both axes",
                  "1", np.abs(got[:, :2] - want).max(), 1e-9)
     assert not got[:, 2].any()
+    beyond = ask([("drag", 0, v * TABLE_DIAMETER / TABLE_VISCOSITY, n / RPM * TABLE_DIAMETER / 2 / v)
+                  for v, n in ((13.6, 3000), (88.2, 3000), (50, 1990), (50, 6010))])
+    assert all(b[2] for b in beyond)
     straight = np.array([linear(v, n) for v, n in between])
     record.bound("the same above 29.9 m/s, off straight lines between the points", INDEPENDENT,
                  "linear interpolation: how much the table leaves open", "1",
@@ -130,12 +134,14 @@ def check_formulas():
     for number in (1, 2):
         got = np.array(ask([("drag", number, *p) for p in grid]))
         want = np.array([SETS[number][1](*p) for p in grid])
-        inside = got[:, 2] == 0
-        assert 20 < inside.sum() < len(grid) / 2
+        a, b, c, d = RANGES[number]
+        inside = np.array([a <= re <= b and c <= spin <= d for re, spin in grid])
+        assert (got[:, 2] == ~inside).all() and inside.sum() > 20
         off = np.abs(got[:, :2] - want).max(axis=1)
         record.bound("drag and lift in the range, %s" % SETS[number][0], QUOTED, SOURCES[number], "1",
                      off[inside].max(), 1e-12)
-        record.bound("the same outside it", INDEPENDENT, "held at the edge, lift falling with the spin, by this test", "1", off[~inside].max(), 1e-12)
+        record.bound("the same outside it", INDEPENDENT, "held at the edge, lift falling with the spin, by this test",
+                     "1", off[~inside].max(), 1e-12)
 
 
 # ------------------------------------------------------------------ flights
