@@ -115,8 +115,11 @@ void shots_why(const caber_measured *m, size_t shot, caber_cleaning rule, char *
 static void caution(shots_study *s, const char *format, ...) __attribute__((format(printf, 2, 3)));
 static void caution(shots_study *s, const char *format, ...)
 {
-    if (s->caution_count == SHOTS_CAUTIONS)
+    if (s->caution_count == SHOTS_CAUTIONS) {
+        snprintf(s->cautions[SHOTS_CAUTIONS - 1], sizeof s->cautions[0],
+                 "There are more cautions than these.");
         return;
+    }
     va_list args;
     va_start(args, format);
     vsnprintf(s->cautions[s->caution_count++], sizeof s->cautions[0], format, args);

@@ -14,7 +14,7 @@
 #include "study/batch_power.h"
 #include "study/batch_stats.h"
 
-enum { SHOTS_COVARIATES = 6, SHOTS_CAUTIONS = 16 };
+enum { SHOTS_COVARIATES = 6, SHOTS_CAUTIONS = 40 };
 
 /* What is asked for. */
 typedef struct shots_request {

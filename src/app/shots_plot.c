@@ -308,12 +308,16 @@ caber_status shots_plot(const shots_study *s, char **text, size_t *size, caber_m
     double shares = 0;
     for (size_t i = 0; i < f->panel_count; i++)
         shares += f->panels[i].share;
-    const plot_figure all = {
-        .title = "Measured shots; over them mean and 95 % interval, pale one standard deviation",
-        .width = 504,
-        .height = 40 + 104 * shares,
-        .panel_count = f->panel_count,
-        .panels = f->panels};
+    char title[120] =
+        "Measured shots; over them mean and 95 % interval, pale one standard deviation";
+    if (s->measured->batch_count > BATCHES)
+        snprintf(title, sizeof title, "The first %d of %zu batches of measured shots", BATCHES,
+                 s->measured->batch_count);
+    const plot_figure all = {.title = title,
+                             .width = 504,
+                             .height = 40 + 104 * shares,
+                             .panel_count = f->panel_count,
+                             .panels = f->panels};
     caber_status status = f->c.good
                               ? plot_svg(&all, text, size, message)
                               : message_set(message, CABER_NO_MEMORY, "out of memory for a plot");

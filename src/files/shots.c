@@ -341,8 +341,8 @@ static bool find_use(const char *plain, use *out)
     static const struct {
         const char *word;
         use use;
-    } words[] = {{"shot", USE_SHOT},   {"setup", USE_SETUP}, {"set_aside", USE_SET_ASIDE},
-                 {"why", USE_IGNORED}, {"from", USE_IGNORED}, {"note", USE_IGNORED},
+    } words[] = {{"shot", USE_SHOT},     {"setup", USE_SETUP},  {"set_aside", USE_SET_ASIDE},
+                 {"why", USE_IGNORED},   {"from", USE_IGNORED}, {"note", USE_IGNORED},
                  {"ignore", USE_IGNORED}};
     for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
         if (!strcmp(plain, words[i].word)) {
@@ -375,6 +375,41 @@ static void map_column(const gathering *g, const mapping_column *m, sheet_column
         c->u = unit_find(m->unit, g->dim[c->row]);
 }
 
+/* What a column is whose name the mapping does not have. */
+static caber_status find_column(gathering *g, sheet *s, size_t i, const char *plain)
+{
+    sheet_column *c = &s->column[i];
+    if (is_number(s->cell[i]))
+        return FAIL_AT(g, s, i,
+                       "this is no name of a column; a row of names is wanted before the shots");
+    if (find_use(plain, &c->use) && strcmp(plain, "ignore") != 0)
+        return CABER_OK;
+    c->use = USE_QUANTITY;
+    if (find_quantity(g, plain, &c->row, &c->u))
+        return CABER_OK;
+    c->use = USE_IGNORED;
+    return g->map_file && g->map.others == MAPPING_IGNORE ? CABER_OK : unknown_name(g, s, i, plain);
+}
+
+/* The unit in brackets behind a name. With a mapping that gives one it may be anything. */
+static caber_status take_bracket(gathering *g, sheet *s, size_t i, const char *symbol)
+{
+    sheet_column *c = &s->column[i];
+    const dimension dim = g->dim[c->row];
+    const unit *u = unit_find(symbol, dim);
+    const bool fits = u && u->dim == dim;
+    char clip[TEXT_CLIP_SIZE], list[128];
+    if (fits && c->u && c->u != u)
+        return FAIL_AT(g, s, i, "two units are given: %s and %s", c->u->symbol, u->symbol);
+    if (!fits && !c->u) {
+        unit_list(dim, list, sizeof list);
+        return FAIL_AT(g, s, i, "\"%s\" is no unit of %s; allowed are %s", text_clip(symbol, clip),
+                       dimension_title(dim), list);
+    }
+    c->u = fits ? u : c->u;
+    return CABER_OK;
+}
+
 static caber_status name_column(gathering *g, sheet *s, size_t i)
 {
     sheet_column *c = &s->column[i];
@@ -382,37 +417,16 @@ static caber_status name_column(gathering *g, sheet *s, size_t i)
     const char *name = s->cell[i];
     snprintf(c->name, sizeof c->name, "%s", name);
     c->name[text_utf8_end(c->name, strlen(c->name))] = '\0';
-    const size_t length = bracket_of(name, symbol);
-    plain_name(name, length, plain);
+    plain_name(name, bracket_of(name, symbol), plain);
     const mapping_column *m = g->map_file ? mapped(g, name) : NULL;
-    if (m) {
+    caber_status status = CABER_OK;
+    if (m)
         map_column(g, m, c);
-    } else if (is_number(name)) {
-        return FAIL_AT(g, s, i,
-                       "this is no name of a column; a row of names is wanted before the "
-                       "shots");
-    } else if (!find_use(plain, &c->use) || !strcmp(plain, "ignore")) {
-        c->use = USE_QUANTITY;
-        if (!find_quantity(g, plain, &c->row, &c->u)) {
-            if (!g->map_file || g->map.others != MAPPING_IGNORE)
-                return unknown_name(g, s, i, plain);
-            c->use = USE_IGNORED;
-        }
-    }
-    if (c->use != USE_QUANTITY || !symbol[0])
-        return CABER_OK;
-    const unit *u = unit_find(symbol, g->dim[c->row]);
-    const bool fits = u && u->dim == g->dim[c->row];
-    if (fits && c->u && c->u != u)
-        return FAIL_AT(g, s, i, "two units are given: %s and %s", c->u->symbol, u->symbol);
-    if (!fits && !c->u) {
-        char clip[TEXT_CLIP_SIZE], list[128];
-        unit_list(g->dim[c->row], list, sizeof list);
-        return FAIL_AT(g, s, i, "\"%s\" is no unit of %s; allowed are %s", text_clip(symbol, clip),
-                       dimension_title(g->dim[c->row]), list);
-    }
-    c->u = fits ? u : c->u;
-    return CABER_OK;
+    else
+        status = find_column(g, s, i, plain);
+    if (status != CABER_OK || c->use != USE_QUANTITY || !symbol[0])
+        return status;
+    return take_bracket(g, s, i, symbol);
 }
 
 /* Two columns of one name, or of one quantity. */
@@ -759,43 +773,58 @@ static caber_status read_shots(gathering *g, size_t file)
 
 /* ------------------------------------------------------------------ the mapping */
 
+/* Fails at a key of column i of the mapping. */
+static caber_status fail_mapped(gathering *g, size_t i, const char *key, const char *problem)
+{
+    char path[64];
+    snprintf(path, sizeof path, "columns[%zu].%s", i, key);
+    return node_error(node_find(g->map_root, path), path, g->message, "%s", problem);
+}
+
+/* `u`: the unit that stands in the quantity's name, or NULL. */
+static caber_status check_mapped_unit(gathering *g, size_t i, size_t row, const unit *u)
+{
+    const char *written = g->map.columns[i].unit;
+    const unit *given = written[0] ? unit_find(written, g->dim[row]) : NULL;
+    const bool fits = given && given->dim == g->dim[row];
+    char clip[TEXT_CLIP_SIZE], list[128], problem[300];
+    if (!written[0] || (fits && (!u || u == given)))
+        return CABER_OK;
+    unit_list(g->dim[row], list, sizeof list);
+    if (fits)
+        snprintf(problem, sizeof problem, "two units are given: %s, and %s in the quantity's name",
+                 given->symbol, u->symbol);
+    else
+        snprintf(problem, sizeof problem, "\"%s\" is no unit of %s; allowed are %s",
+                 text_clip(written, clip), dimension_title(g->dim[row]), list);
+    return fail_mapped(g, i, "unit", problem);
+}
+
 static caber_status check_mapped(gathering *g, size_t i)
 {
     const mapping_column *m = &g->map.columns[i];
-    char path[64], plain[NAME_SIZE], clip[TEXT_CLIP_SIZE], list[128];
+    char plain[NAME_SIZE], clip[TEXT_CLIP_SIZE], problem[300];
     size_t row;
     use word;
     const unit *u;
-    snprintf(path, sizeof path, "columns[%zu].quantity", i);
-    plain_name(m->quantity, strlen(m->quantity), plain);
     for (size_t k = 0; k < i; k++)
         if (!strcmp(g->map.columns[k].column, m->column)) {
-            snprintf(path, sizeof path, "columns[%zu].column", i);
-            return node_error(node_find(g->map_root, path), path, g->message,
-                              "\"%s\" was mapped before", text_clip(m->column, clip));
+            snprintf(problem, sizeof problem, "\"%s\" was mapped before",
+                     text_clip(m->column, clip));
+            return fail_mapped(g, i, "column", problem);
         }
+    plain_name(m->quantity, strlen(m->quantity), plain);
     if (find_use(plain, &word))
         return CABER_OK;
-    if (!find_quantity(g, plain, &row, &u)) {
-        const char *nearest = nearest_key(g, plain);
-        return node_error(node_find(g->map_root, path), path, g->message,
-                          "\"%s\" is no quantity%s%s%s; 'caber fields measured' lists them, and "
-                          "setup, shot and ignore are allowed",
-                          text_clip(m->quantity, clip), nearest ? "; did you mean " : "",
-                          nearest ? nearest : "", nearest ? "?" : "");
-    }
-    const unit *given = m->unit[0] ? unit_find(m->unit, g->dim[row]) : NULL;
-    if (!m->unit[0] || (given && given->dim == g->dim[row] && (!u || u == given)))
-        return CABER_OK;
-    snprintf(path, sizeof path, "columns[%zu].unit", i);
-    if (u && given && given->dim == g->dim[row])
-        return node_error(node_find(g->map_root, path), path, g->message,
-                          "two units are given: %s, and %s in the quantity's name", given->symbol,
-                          u->symbol);
-    unit_list(g->dim[row], list, sizeof list);
-    return node_error(node_find(g->map_root, path), path, g->message,
-                      "\"%s\" is no unit of %s; allowed are %s", text_clip(m->unit, clip),
-                      dimension_title(g->dim[row]), list);
+    if (find_quantity(g, plain, &row, &u))
+        return check_mapped_unit(g, i, row, u);
+    const char *nearest = nearest_key(g, plain);
+    snprintf(problem, sizeof problem,
+             "\"%s\" is no quantity%s%s%s; 'caber fields measured' lists them, and setup, shot and "
+             "ignore are allowed",
+             text_clip(m->quantity, clip), nearest ? "; did you mean " : "", nearest ? nearest : "",
+             nearest ? "?" : "");
+    return fail_mapped(g, i, "quantity", problem);
 }
 
 static caber_status read_mapping(gathering *g, const char *file, const char *text, size_t size)

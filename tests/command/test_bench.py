@@ -201,7 +201,7 @@ class Fields(Case):
 
     def test_json(self):
         result = json.loads(self.good("fields", "--json"))
-        self.assertEqual(list(result), ["impact", "shot", "series", "bench"])
+        self.assertEqual(list(result), ["impact", "shot", "series", "bench", "measured"])
         swing = json.loads(self.good("swing", SETUP, "--json"))
         self.assertEqual([row["name"] for row in result["impact"] + result["shot"]],
                          list(swing["impact"]))
