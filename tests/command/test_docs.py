@@ -98,6 +98,7 @@ class Pages(Case):
             part = next(p for p in printed if p.startswith(title)).split("\n")
             self.alike("\n".join(part[:shown.count("\n")]) + "\n", shown)
 
+    @unittest.skipIf(SLOW, "a hundred swings as in others")
     def test_the_readme_shows_what_is_printed(self):
         readme = (SOURCE / "README.md").read_text(encoding="utf-8")
         blocks = re.findall(r"^```\w*\n(.*?)^```$", readme, re.S | re.M)
@@ -115,6 +116,7 @@ class Pages(Case):
         self.alike(printed[re.search(r"^ +loft +face ", printed, re.M).start():]
                    .split("\n\n10 % more GJ")[0] + "\n", shown)
 
+    @unittest.skipIf(SLOW, "a hundred swings as in others")
     def test_the_readme_shows_how_sure_a_figure_is(self):
         readme = (SOURCE / "README.md").read_text(encoding="utf-8")
         shown = re.search(r"^```\n( +the club +straight\n\nDelivery\n.*?\+-.*?)^```$", readme, re.S | re.M)[1]

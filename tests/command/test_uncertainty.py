@@ -7,7 +7,7 @@ import pathlib
 import re
 import unittest
 
-from harness import Case, SETUP, SLOW, main, run
+from harness import Case, SETUP, SLOW, main, run, some
 from test_swing import BALL, NAMES
 
 MEASURED = str(pathlib.Path(__file__).resolve().parent / "data/measured.yaml")
@@ -15,7 +15,9 @@ MEASURED = str(pathlib.Path(__file__).resolve().parent / "data/measured.yaml")
 STILL = {"energy_residual", "struck_toe_mm", "struck_high_mm"}
 FEW = ("--draws", 200)
 SWING = ("swing", MEASURED, "--uncertainty", *FEW)
-BENCH = ("bench", MEASURED, "--uncertainty", *FEW)
+# Few figures where each takes long.
+JIG = ("--span", "800 mm", "--modes", 2, "--tip-mass", "205 g", "--clamp", "5 in") if SLOW else ()
+BENCH = ("bench", MEASURED, "--uncertainty", *FEW, *JIG)
 SHORT = ("--set", "settings.until=0.02 s", "--set", "settings.elements=16")
 # Label, value, +-, and those of the straight club.
 ROW = re.compile(r"^  (.{19}) *(-?[\d.]+) \+- (<?[\d.]+)(?: +(-?[\d.]+) \+- (<?[\d.]+))?(?: |$)")
@@ -154,6 +156,9 @@ class Swing(Base):
             status, out, _ = run(*SWING, *SHORT, "--json", *more)
             self.assertEqual(status, 0)
             return out
+        if SLOW:
+            self.assertEqual(json.loads(short("--threads", 2))["spread"]["seed"], 1)
+            return
         alone = short("--threads", 1)
         for threads in (2, 3):
             self.assertEqual(short("--threads", threads), alone)
@@ -215,6 +220,7 @@ class Swing(Base):
 
 
 class Bench(Base):
+    @unittest.skipIf(SLOW, "another jig")
     def test_table(self):
         text = self.once(*BENCH)
         self.golden("uncertainty-bench.txt", text)
@@ -222,7 +228,7 @@ class Bench(Base):
 
     def test_json(self):
         found = json.loads(self.once(*BENCH, "--json"))
-        plain = json.loads(self.good("bench", MEASURED, "--json"))
+        plain = json.loads(self.good("bench", MEASURED, *JIG, "--json"))
         spread = found.pop("spread")
         self.assertEqual(found, plain)
         self.assertEqual(list(spread), ["draws", "failed", "seed", "sd", "mean", "low", "high"])
@@ -263,6 +269,7 @@ class Bench(Base):
         line = re.search(r"^  swing weight +[A-J]\d\.\d \+- (\S+) ", text, re.M)
         self.agrees(line[1], spread["sd"]["swing_moment_kgm"] / (1.75 * 0.028349523125 * 0.0254))
 
+    @unittest.skipIf(SLOW, "benches as before")
     def test_threads_and_the_jig(self):
         words = (*BENCH, "--modes", 2, "--span", "800 mm", "--clamp", "5 in,7 in", "--tip-mass",
                  "205 g,0 g")
@@ -277,6 +284,7 @@ class Bench(Base):
                 self.agrees(text, sd)
         self.assertEqual(spread["frequency_table"][0][0], spread["cpm"])
 
+    @unittest.skipIf(SLOW, "benches as before")
     def test_what_is_not_known_has_no_spread(self):
         # No head.sole, so no length.
         words = (*BENCH, "--set", "head.sole.up=0", "--set", "head.sole.toe=0")
@@ -300,7 +308,7 @@ class Refused(Base):
                     ("draws", ("199", "10001", "ten", "", "2e3", "-400"), 200, 10000),
                     ("seed", ("-1", "x", "2147483648", "1.5"), 0, 2147483647),
                     ("threads", ("0", "257", "many"), 1, 256)):
-                for text in texts:
+                for text in some(texts):
                     self.assertIn("--%s: '%s' is not a whole number from %d to %d"
                                   % (option, text, least, most),
                                   self.bad(1, command, MEASURED, "--uncertainty",
