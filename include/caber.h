@@ -658,19 +658,19 @@ CABER_API caber_status caber_swing_run(const caber_model *model, caber_work *wor
  * positive; so is a sidespin that curves the ball away from the golfer. */
 /* clang-format off */
 #define CABER_SHOT_FIELDS(X)                                                                                                     \
-    X(struck_toe, "m", 1e3, "struck_toe_mm", "mm", 1, "struck, toe side", "off centre, where the ball was struck")              \
-    X(struck_high, "m", 1e3, "struck_high_mm", "mm", 1, "struck, high", "off centre, where the ball was struck")                \
+    X(struck_toe, "m", 1e3, "struck_toe_mm", "mm", 1, "struck, toe side", "off centre, toe side positive")              \
+    X(struck_high, "m", 1e3, "struck_high_mm", "mm", 1, "struck, high", "off centre, high positive")                \
     X(ball_speed, "m/s", 1, "ball_speed_mps", "m/s", 2, "ball speed", "as it leaves the face")                                        \
     X(smash, "1", 1, "smash_factor", "", 3, "smash factor", "ball speed over head speed")                                             \
     X(launch_angle, "rad", CABER_DEG, "launch_angle_deg", "deg", 2, "launch angle", "above the horizontal")                           \
-    X(launch_direction, "rad", CABER_DEG, "launch_direction_deg", "deg", 2, "launch direction", "off the target line")                \
+    X(launch_direction, "rad", CABER_DEG, "launch_direction_deg", "deg", 2, "launch direction", "off the line, away from golfer positive")                \
     X(backspin, "rad/s", CABER_RPM, "backspin_rpm", "rpm", 0, "backspin", "about the level axis across the launch")                   \
-    X(sidespin, "rad/s", CABER_RPM, "sidespin_rpm", "rpm", 0, "sidespin", "about the axis square to both")            \
-    X(spin_axis, "rad", CABER_DEG, "spin_axis_deg", "deg", 2, "spin axis", "tilt of the spin from level")                  \
+    X(sidespin, "rad/s", CABER_RPM, "sidespin_rpm", "rpm", 0, "sidespin", "square to both, fade positive")            \
+    X(spin_axis, "rad", CABER_DEG, "spin_axis_deg", "deg", 2, "spin axis", "tilt of the spin, fade positive")                  \
     X(carry, "m", 1, "carry_m", "m", 1, "carry", "along the target line, to launch height")                                \
     X(carry_low, "m", 1, "carry_low_m", "m", 1, "  least", "of the published sets of drag and lift")                               \
     X(carry_high, "m", 1, "carry_high_m", "m", 1, "  most", "of the published sets of drag and lift")                               \
-    X(side, "m", 1, "side_m", "m", 1, "side", "off the target line where it lands")                                                   \
+    X(side, "m", 1, "side_m", "m", 1, "side", "off the line, away from golfer positive")                                                   \
     X(apex, "m", 1, "apex_m", "m", 1, "apex", "its greatest height above the launch")                                                 \
     X(flight_time, "s", 1, "flight_time_s", "s", 2, "flight time", "to launch height")                                     \
     X(descent_angle, "rad", CABER_DEG, "descent_angle_deg", "deg", 1, "descent angle", "below the horizontal as it lands")
@@ -684,7 +684,7 @@ typedef struct caber_shot {
     CABER_SHOT_FIELDS(CABER_SHOT_MEMBER)
 #undef CABER_SHOT_MEMBER
     /* Bit i: with set i of caber_coefficients the ball flew outside the range in which that was measured;
-     * there its coefficients are held at the edge. */
+     * there its coefficients are held at the edge, but below the least spin the lift falls with it. */
     unsigned outside;
 } caber_shot;
 

@@ -109,7 +109,8 @@ static void shot_say_basis(const caber_setup *setup, const caber_shot_pair *shot
     char text[512];
     snprintf(text, sizeof text,
              "%s%s%s The ball lands at the height it left; bounce and roll are not computed.",
-             spread ? "How far the sets disagree is in least and most, not in +-. " : "",
+             spread ? "Least and most tell how far published drag and lift disagree; +- does not. "
+                    : "",
              outside ? "Outside its range a set is held at the nearest values it has. " : "",
              setup->player.strike == CABER_CENTRED
                  ? "The player stands so that the ball is struck in the middle of the face "

@@ -3,12 +3,12 @@
  * Density: each gas fills the room as if alone, rho = (p_dry M_dry + p_vapour M_water)/(R T), the
  * vapour's pressure being the humidity times that of saturation.
  *
- * The standard atmosphere's pressure follows from p' = -rho g with T falling by a constant rate from
- * sea level up to 11 km: p = p0 (T/T0)^(g M_dry/(R rate)), over the geopotential altitude
- * H = r h/(r + h), in which g is constant.
+ * The standard atmosphere's pressure follows from p' = -rho g with T falling by a constant rate
+ * from sea level up to 11 km: p = p0 (T/T0)^(g M_dry/(R rate)), over the geopotential altitude H =
+ * r h/(r + h), in which g is constant.
  *
- * Against the formula of the metrologists (CIPM-2007, with the gases' non-ideal part) the density is
- * within 0.1 % (tests/verification/test_flight_reference.py). */
+ * Against the formula of the metrologists (CIPM-2007, with the gases' non-ideal part) the density
+ * is within 0.1 % (tests/verification/test_flight_reference.py). */
 #include "ball/air.h"
 
 #include <math.h>
@@ -33,8 +33,9 @@ static double standard_pressure(double altitude)
     return sea_pressure * pow(1 - lapse * height / sea_temperature, power);
 }
 
-/* Pa, over water, -20 to 50 degC within 0.2 %. A. L. Buck 1981, J. Appl. Meteorol. 20:1527, equation for
- * water in that range (from memory), without its factor for air in place of vapour alone, 1.004. */
+/* Pa, over water, -20 to 50 degC within 0.2 %. A. L. Buck 1981, J. Appl. Meteorol. 20:1527,
+ * equation for water in that range (from memory), without its factor for air in place of vapour
+ * alone, 1.004. */
 static double saturation_pressure(double temperature)
 {
     const double t = temperature - ice_point;

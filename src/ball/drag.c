@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The published sets differ by a fifth in carry: balls, dimples and ways of measuring differ. None is of
- * a ball that anyone plays today. */
+ * The published sets differ by a fifth in carry: balls, dimples and ways of measuring differ. None
+ * is of a ball that anyone plays today. */
 #include "ball/drag.h"
 
 #include <gsl/gsl_errno.h>
@@ -14,8 +14,8 @@
 enum { SPEEDS = 10, SPINS = 21 };
 
 /* P. W. Bearman and J. K. Harvey 1976, "Golf ball aerodynamics", Aeronautical Quarterly 27:112-122,
- * figures 7 and 8, a ball with hexagonal dimples in a wind tunnel. Quoted: read off as a table in the
- * course TKT4140 of the university in Trondheim, not seen in the original. */
+ * figures 7 and 8, a ball with hexagonal dimples in a wind tunnel. Quoted: read off as a table in
+ * the course TKT4140 of the university in Trondheim, not seen in the original. */
 static const double table_speeds[SPEEDS] = {13.7, 21.6, 29.9, 38.4, 46.9,
                                             55.2, 63.1, 71.9, 80.2, 88.1}; /* m/s */
 static const double table_spins[SPINS] = {2000, 2200, 2400, 2600, 2800, 3000, 3200,
@@ -69,9 +69,9 @@ static const double table_lift[SPINS][SPEEDS] = {
 /* clang-format on */
 
 /* Speed and spin are those of a ball of this size in this air, by which they become the two numbers
- * that count in any air. The table does not say; that course flies a ball of the diameter of the British
- * one of that time in air of this viscosity, and with it the table spans Reynolds numbers of 0.37e5 to
- * 2.41e5, which fits the 0.4e5 to 2.4e5 of the paper's abstract (from memory). */
+ * that count in any air. The table does not say; that course flies a ball of the diameter of the
+ * British one of that time in air of this viscosity, and with it the table spans Reynolds numbers
+ * of 0.37e5 to 2.41e5, which fits the 0.4e5 to 2.4e5 of the paper's abstract (from memory). */
 static const double table_diameter = 0.041;   /* m */
 static const double table_viscosity = 1.5e-5; /* m2/s, kinematic */
 
@@ -153,9 +153,9 @@ static drag_value smits_smith(double reynolds, double spin)
                         .cl = 0.54 * pow(spin, 0.4)};
 }
 
-/* B. Lyu, J. Kensrud, L. Smith, T. Tosaya 2018, "Aerodynamics of golf balls in still air", Proceedings
- * 2(6):238 (quoted): balls shot through still air, means over thirteen kinds. Range of Reynolds numbers
- * as of the drag; of spin as of the points in the figure of lift. */
+/* B. Lyu, J. Kensrud, L. Smith, T. Tosaya 2018, "Aerodynamics of golf balls in still air",
+ * Proceedings 2(6):238 (quoted): balls shot through still air, means over thirteen kinds. Range of
+ * Reynolds numbers as of the drag; of spin as of the points in the figure of lift. */
 static const range lyu_range = {7.5e4, 2e5, 0.045, 0.32};
 
 static drag_value lyu(double reynolds, double spin)

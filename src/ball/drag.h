@@ -21,10 +21,10 @@ typedef struct drag_value {
     bool outside;  /* the range of the set: held at its edge */
 } drag_value;
 
-/* Given a set, Reynolds number (density speed diameter/viscosity) and spin parameter (radius times the
- * spin across the flow over the speed, not below 0); returns the coefficients.
- * Outside the range of the set they are those of the edge nearest in each of the two numbers, except
- * that below the least spin the lift falls in proportion to the spin: a ball without spin has none. */
+/* Given a set, Reynolds number (density speed diameter/viscosity) and spin parameter (radius times
+ * the spin across the flow over the speed, not below 0); returns the coefficients. Outside the
+ * range of the set they are those of the edge nearest in each of the two numbers, except that below
+ * the least spin the lift falls in proportion to the spin: a ball without spin has none. */
 drag_value drag_at(drag *d, caber_coefficients set, double reynolds, double spin);
 
 #endif

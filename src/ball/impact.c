@@ -42,50 +42,50 @@ void impact_face_at(const impact_face *face, caber_place place, vec3 *point, vec
 
 /* ------------------------------------------------------------------ two bodies in contact */
 
-/* The two at the contact, in axes (n, t1, t2). Speeds over the closing speed, impulses over closing/k_nn, so
- * everything is of the order of 1. */
+typedef struct mat2 {
+    double m[2][2];
+} mat2;
+
+/* The two at the contact, in axes (n, t1, t2). Speeds over the closing speed, impulses over
+ * closing/k_nn, so everything is of the order of 1. */
 typedef struct pair {
-    double k[2], t[2][2]; /* of K, over k_nn */
-    double friction, e2;  /* 1, restitution squared */
-    double slip[2];       /* before */
-    bool restoring;       /* whether the normal impulse works on the bodies now */
+    double k[2];         /* of K, over k_nn */
+    mat2 t;              /* the same */
+    double inverse[2];   /* T^-1 k */
+    double friction, e2; /* 1, restitution squared */
+    double slip;         /* before, along t1 */
+    bool restoring;      /* whether the normal impulse works on the bodies now */
 } pair;
 
 /* Where the impulse has got to. */
 typedef struct stage {
-    double p, q[2], u;           /* impulse along and across the normal, normal velocity */
+    double p, q[2], u, slip[2];  /* impulse along and across the normal, normal velocity, slip */
     double compressed, restored; /* work of the normal impulse, against and for the bodies */
     double rubbed;               /* work against friction */
-    bool parted, sliding;
+    bool parted;
 } stage;
 
-/* While it slides: its direction, the logarithm of its speed, the normal impulse, and the works. */
-enum { ANGLE, LOG_SPEED, IMPULSE, COMPRESSED, RESTORED, RUBBED, SLIDE_SIZE };
+/* As integrated. */
+enum { SLIP_1, SLIP_2, IMPULSE, COMPRESSED, RESTORED, RUBBED, SLIDE_SIZE };
 
-/* Slip below this is none. */
-static const double no_slip = 1e-13;
+/* Slip below this is none, and so is what an impulse changes by less. To leave out a slip s changes
+ * the impulse by T^-1 s, however long it would have gone on. */
+static const double no_slip = 1e-11, no_change = 1e-12;
 
 /* out = T^-1 (x, y) */
-static void across_inverse(const pair *c, double x, double y, double out[2])
+static void across_inverse(const mat2 *t, double x, double y, double out[2])
 {
-    const double det = c->t[0][0] * c->t[1][1] - c->t[0][1] * c->t[1][0];
-    out[0] = (c->t[1][1] * x - c->t[0][1] * y) / det;
-    out[1] = (c->t[0][0] * y - c->t[1][0] * x) / det;
+    const double det = t->m[0][0] * t->m[1][1] - t->m[0][1] * t->m[1][0];
+    out[0] = (t->m[1][1] * x - t->m[0][1] * y) / det;
+    out[1] = (t->m[0][0] * y - t->m[1][0] * x) / det;
 }
 
-/* From s = s(0) + k p + T q. */
-static void tangential(const pair *c, const double *y, double q[2])
-{
-    const double speed = exp(y[LOG_SPEED]);
-    across_inverse(c, speed * cos(y[ANGLE]) - c->slip[0] - c->k[0] * y[IMPULSE],
-                   speed * sin(y[ANGLE]) - c->slip[1] - c->k[1] * y[IMPULSE], q);
-}
-
+/* From u = -1 + p + k.q and s = s(0) + k p + T q. */
 static double normal_speed(const pair *c, const double *y)
 {
-    double q[2];
-    tangential(c, y, q);
-    return -1 + y[IMPULSE] + c->k[0] * q[0] + c->k[1] * q[1];
+    const double x = y[SLIP_1] - c->slip - c->k[0] * y[IMPULSE];
+    const double z = y[SLIP_2] - c->k[1] * y[IMPULSE];
+    return -1 + y[IMPULSE] + c->inverse[0] * x + c->inverse[1] * z;
 }
 
 /* Work that the normal impulse still has to give back. */
@@ -94,18 +94,90 @@ static double owed(const pair *c, const double *y)
     return c->e2 * y[COMPRESSED] - y[RESTORED];
 }
 
-/* ------------------------------------------------------------------ while it slides */
+/* ------------------------------------------------------------------ constant rates */
 
+/* How all grows with p. */
+typedef struct rates {
+    double q[2], u;
+    double line[2], growth; /* direction of the slip, unit, and how its size grows */
+    double turn, settling;  /* of the slip by t, and how fast that dies away (below 0: it grows) */
+} rates;
+
+/* While it slides along d, with e across d: the slip turns by h = e.(k - mu T d), and by the angle
+ * of d, dh/df = -d.k + mu (d'T d - e'T e) = -growth - mu e'T e. */
+static rates rates_along(const pair *c, const double d[2])
+{
+    const double mu = c->friction, e[2] = {-d[1], d[0]};
+    rates r = {.q = {-mu * d[0], -mu * d[1]}, .line = {d[0], d[1]}};
+    double s[2], across = 0;
+    for (int i = 0; i < 2; i++) {
+        s[i] = c->k[i] + c->t.m[i][0] * r.q[0] + c->t.m[i][1] * r.q[1];
+        across += e[i] * (c->t.m[i][0] * e[0] + c->t.m[i][1] * e[1]);
+    }
+    r.u = 1 + c->k[0] * r.q[0] + c->k[1] * r.q[1];
+    r.growth = d[0] * s[0] + d[1] * s[1];
+    r.turn = e[0] * s[0] + e[1] * s[1];
+    r.settling = r.growth + mu * across;
+    return r;
+}
+
+static void take(const pair *c, stage *now, const rates *r, double *slip, double more,
+                 bool restoring)
+{
+    const double work = (now->u + r->u * more / 2) * more;
+    if (restoring)
+        now->restored += work;
+    else
+        now->compressed -= work;
+    now->rubbed += c->friction * (*slip + r->growth * more / 2) * more;
+    *slip += r->growth * more;
+    now->u += r->u * more;
+    now->p += more;
+    now->q[0] += r->q[0] * more;
+    now->q[1] += r->q[1] * more;
+}
+
+/* By how much p grows until all that is owed is given back: the root of u p + u' p^2/2 = owed. */
+static double until_parted(const pair *c, const stage *now, const rates *r)
+{
+    const double owing = fmax(0, c->e2 * now->compressed - now->restored);
+    const double square = now->u * now->u + 2 * r->u * owing;
+    return owing > 0 ? square >= 0 ? 2 * owing / (now->u + sqrt(square)) : HUGE_VAL : 0;
+}
+
+/* Goes on at constant rates until they part or p has grown by `left`. `slip` is its first size. */
+static void go_straight(const pair *c, stage *now, const rates *r, double slip, double left)
+{
+    while (left > 0) {
+        const bool restoring = now->u > 0 || (now->u == 0 && r->u > 0);
+        const double turn = -now->u / r->u; /* where u passes 0 */
+        const double end = restoring ? until_parted(c, now, r) : HUGE_VAL;
+        const double step = fmin(fmin(left, end), turn > 0 ? turn : HUGE_VAL);
+        take(c, now, r, &slip, step, restoring);
+        now->parted = step == end;
+        if (now->parted)
+            break;
+        if (step == turn)
+            now->u = 0;
+        left -= step;
+    }
+    now->slip[0] = slip * r->line[0];
+    now->slip[1] = slip * r->line[1];
+}
+
+/* ------------------------------------------------------------------ while the slip turns */
+
+/* By t, dp = |s| dt. */
 static int slide_rates(double t, const double *y, double *rate, void *params)
 {
     (void)t;
     const pair *c = params;
-    const double x = cos(y[ANGLE]), z = sin(y[ANGLE]), speed = exp(y[LOG_SPEED]);
-    const double s1 = c->k[0] - c->friction * (c->t[0][0] * x + c->t[0][1] * z);
-    const double s2 = c->k[1] - c->friction * (c->t[1][0] * x + c->t[1][1] * z);
+    const double speed = sqrt(y[SLIP_1] * y[SLIP_1] + y[SLIP_2] * y[SLIP_2]);
     const double power = normal_speed(c, y) * speed;
-    rate[ANGLE] = x * s2 - z * s1;
-    rate[LOG_SPEED] = x * s1 + z * s2;
+    rate[SLIP_1] =
+        speed * c->k[0] - c->friction * (c->t.m[0][0] * y[SLIP_1] + c->t.m[0][1] * y[SLIP_2]);
+    rate[SLIP_2] =
+        speed * c->k[1] - c->friction * (c->t.m[1][0] * y[SLIP_1] + c->t.m[1][1] * y[SLIP_2]);
     rate[IMPULSE] = speed;
     rate[COMPRESSED] = c->restoring ? 0 : -power;
     rate[RESTORED] = c->restoring ? power : 0;
@@ -179,60 +251,80 @@ static bool slide_to_event(slide *s, double step, double (*event)(const pair *c,
     return state != GSL_CONTINUE || fabs(s->event(s->pair, s->to)) < 1e-15;
 }
 
-/* Slides until the slip has stopped or the two part. */
-static bool slide_on(slide *s, double *y, bool *parted)
+/* Whether the slip keeps its line from here on. It turns towards a line by the angle turn/settling
+ * more, and changes the impulse meanwhile by less than that angle times the slip over settling. */
+static bool straight_from(const pair *c, const double *y, rates *r)
 {
-    enum { STEPS = 2000 };
+    enum { NEWTON_STEPS = 4 };
+    const double speed = hypot(y[SLIP_1], y[SLIP_2]), wide = 0.01;
+    double d[2] = {y[SLIP_1] / speed, y[SLIP_2] / speed};
+    *r = rates_along(c, d);
+    const double off = fabs(r->turn / r->settling);
+    if (!(r->settling > 0 && off < wide && off * speed < no_change * r->settling))
+        return false;
+    for (int i = 0; i < NEWTON_STEPS && r->turn != 0; i++) {
+        const double more = r->turn / r->settling, size = hypot(1, more), x = d[0];
+        d[0] = (d[0] - more * d[1]) / size;
+        d[1] = (d[1] + more * x) / size;
+        *r = rates_along(c, d);
+    }
+    return true;
+}
+
+/* What happens in the step just taken: sets *parted, or changes sides between compression and
+ * restitution. With friction that turns, compression can begin anew. */
+static bool slide_events(slide *s, double step, double *y, bool *parted)
+{
     pair *c = s->pair;
+    const bool given = c->restoring && owed(c, y) <= 0;
+    if (!given && c->restoring == (normal_speed(c, y) > 0))
+        return true;
+    if (!slide_to_event(s, step, given ? owed : normal_speed))
+        return false;
+    memcpy(y, s->to, sizeof s->to);
+    if (!given)
+        c->restoring = !c->restoring;
+    *parted = given || (c->restoring && owed(c, y) <= 0);
+    return true;
+}
+
+/* Slides until the slip turns no more, has stopped, or the two part; *r is how it goes on. */
+static bool slide_on(slide *s, double *y, rates *r, bool *parted)
+{
+    enum { STEPS = 1000 };
     double t = 0, h = 0.1;
     for (int i = 0; i < STEPS; i++) {
+        if (*parted || hypot(y[SLIP_1], y[SLIP_2]) < no_slip || straight_from(s->pair, y, r))
+            return true;
         const double before = t;
         memcpy(s->from, y, sizeof s->from);
         if (gsl_odeiv2_evolve_apply(s->evolve, s->control, s->step, &s->system, &t, before + 1e3,
-                                    &h, y) != GSL_SUCCESS)
+                                    &h, y) != GSL_SUCCESS ||
+            !slide_events(s, t - before, y, parted))
             return false;
-        if (c->restoring && owed(c, y) <= 0) {
-            if (!slide_to_event(s, t - before, owed))
-                return false;
-            memcpy(y, s->to, sizeof s->to);
-            *parted = true;
-            return true;
-        }
-        /* Compression ends; with friction that turns it can begin anew. */
-        if (c->restoring != (normal_speed(c, y) > 0)) {
-            if (!slide_to_event(s, t - before, normal_speed))
-                return false;
-            memcpy(y, s->to, sizeof s->to);
-            c->restoring = !c->restoring;
-            if (c->restoring && owed(c, y) <= 0) {
-                *parted = true;
-                return true;
-            }
-        }
-        if (y[LOG_SPEED] < log(no_slip))
-            return true;
     }
     return false;
 }
 
-static caber_status slide_run(pair *c, stage *now, caber_message *message)
+static const char *const unfound = "the slip of the ball on the face was not found";
+
+static caber_status slide_run(pair *c, stage *now, rates *r, caber_message *message)
 {
     slide s;
-    double y[SLIDE_SIZE] = {
-        [ANGLE] = atan2(c->slip[1], c->slip[0]), [LOG_SPEED] = log(hypot(c->slip[0], c->slip[1]))};
+    double y[SLIDE_SIZE] = {[SLIP_1] = now->slip[0], [SLIP_2] = now->slip[1]};
     const bool made = slide_create(&s, c);
-    const bool good = made && slide_on(&s, y, &now->parted);
+    const bool good = made && slide_on(&s, y, r, &now->parted);
     slide_free(&s);
     if (!made)
         return message_set(message, CABER_NO_MEMORY, "no memory for the impact");
     if (!good)
-        return message_set(message, CABER_NOT_CONVERGED, "the slip of the ball was not found");
-    now->sliding = now->parted;
-    if (!now->parted)
-        y[LOG_SPEED] = -INFINITY;
+        return message_set(message, CABER_NOT_CONVERGED, "%s", unfound);
     now->p = y[IMPULSE];
-    tangential(c, y, now->q);
     now->u = normal_speed(c, y);
+    now->slip[0] = y[SLIP_1];
+    now->slip[1] = y[SLIP_2];
+    across_inverse(&c->t, y[SLIP_1] - c->slip - c->k[0] * now->p, y[SLIP_2] - c->k[1] * now->p,
+                   now->q);
     now->compressed = y[COMPRESSED];
     now->restored = y[RESTORED];
     now->rubbed = y[RUBBED];
@@ -242,32 +334,32 @@ static caber_status slide_run(pair *c, stage *now, caber_message *message)
 /* ------------------------------------------------------------------ once the slip has stopped */
 
 /* d = (mu T + c)^-1 k */
-static void line_at(const pair *c, double rate, double d[2])
+static void line_at(const pair *c, double growth, double d[2])
 {
-    pair shifted = *c;
+    mat2 shifted;
     for (int i = 0; i < 2; i++)
         for (int j = 0; j < 2; j++)
-            shifted.t[i][j] = c->friction * c->t[i][j] + (i == j ? rate : 0);
+            shifted.m[i][j] = c->friction * c->t.m[i][j] + (i == j ? growth : 0);
     across_inverse(&shifted, c->k[0], c->k[1], d);
 }
 
 /* 1/|d| - 1: nearly straight in c, so that the root is found in a few steps. */
-static double line_excess(double rate, void *params)
+static double line_excess(double growth, void *params)
 {
     double d[2];
-    line_at(params, rate, d);
+    line_at(params, growth, d);
     return 1 / hypot(d[0], d[1]) - 1;
 }
 
-/* The line along which it slides on, and how fast the slip grows. */
-static bool line_find(pair *c, double d[2], double *rate)
+/* The line along which it slides on. */
+static bool line_find(pair *c, double d[2])
 {
     enum { TRIES = 100 };
     gsl_function f = {line_excess, c};
     gsl_root_fsolver *finder = gsl_root_fsolver_alloc(gsl_root_fsolver_brent);
-    /* Friction takes from |k| what it does along d: at least nothing, at most mu times the trace of T. */
+    /* Friction takes from |k| at least nothing, at most mu times the trace of T. */
     const double most = hypot(c->k[0], c->k[1]);
-    const double least = fmax(0, most - c->friction * (c->t[0][0] + c->t[1][1]));
+    const double least = fmax(0, most - c->friction * (c->t.m[0][0] + c->t.m[1][1]));
     int state = finder ? gsl_root_fsolver_set(finder, &f, least / 2, 2 * most) : GSL_ENOMEM;
     if (state == GSL_SUCCESS)
         state = GSL_CONTINUE;
@@ -275,46 +367,48 @@ static bool line_find(pair *c, double d[2], double *rate)
         state = gsl_root_fsolver_iterate(finder);
         if (state == GSL_SUCCESS)
             state = gsl_root_test_interval(gsl_root_fsolver_x_lower(finder),
-                                           gsl_root_fsolver_x_upper(finder), 1e-16,
-                                           4 * GSL_DBL_EPSILON);
+                                           gsl_root_fsolver_x_upper(finder), 1e-15, 1e-15);
     }
     if (state == GSL_SUCCESS) {
-        *rate = gsl_root_fsolver_root(finder);
-        line_at(c, *rate, d);
+        line_at(c, gsl_root_fsolver_root(finder), d);
+        const double size = hypot(d[0], d[1]);
+        d[0] /= size;
+        d[1] /= size;
     }
     if (finder)
         gsl_root_fsolver_free(finder);
     return state == GSL_SUCCESS;
 }
 
-/* From no slip to where they part: the rates are constant. */
+/* From no slip to where they part. */
 static caber_status finish(pair *c, stage *now, caber_message *message)
 {
-    double q[2], growth = 0;
-    across_inverse(c, -c->k[0], -c->k[1], q);
-    now->sliding = hypot(q[0], q[1]) > c->friction;
-    if (now->sliding) {
+    const double *b = c->inverse;
+    rates r = {.q = {-b[0], -b[1]}, .u = 1 - c->k[0] * b[0] - c->k[1] * b[1]};
+    if (hypot(b[0], b[1]) > c->friction) {
         double d[2];
-        if (!line_find(c, d, &growth))
-            return message_set(message, CABER_NOT_CONVERGED, "the slip of the ball was not found");
-        q[0] = -c->friction * d[0];
-        q[1] = -c->friction * d[1];
+        if (!line_find(c, d))
+            return message_set(message, CABER_NOT_CONVERGED, "%s", unfound);
+        r = rates_along(c, d);
     }
-    const double rate = 1 + c->k[0] * q[0] + c->k[1] * q[1], start = now->u;
-    if (start < 0) {
-        now->compressed += start * start / (2 * rate);
-        now->u = 0;
-    }
-    /* The work of restitution from u to its end is (end^2 - u^2)/(2 rate). */
-    const double owing = c->e2 * now->compressed - now->restored;
-    now->u = sqrt(now->u * now->u + 2 * rate * owing);
-    now->restored += owing;
-    const double more = (now->u - start) / rate;
-    now->p += more;
-    now->q[0] += q[0] * more;
-    now->q[1] += q[1] * more;
-    now->rubbed += c->friction * growth * more * more / 2;
+    go_straight(c, now, &r, 0, HUGE_VAL);
     return CABER_OK;
+}
+
+/* From the first touch to where they part. */
+static caber_status collide(pair *c, stage *now, caber_message *message)
+{
+    *now = (stage){.u = -1, .slip = {c->slip, 0}};
+    if (c->slip > no_slip) {
+        rates r;
+        const caber_status status = slide_run(c, now, &r, message);
+        if (status != CABER_OK)
+            return status;
+        const double speed = hypot(now->slip[0], now->slip[1]);
+        if (!now->parted && speed >= no_slip)
+            go_straight(c, now, &r, speed, r.growth < 0 ? -speed / r.growth : HUGE_VAL);
+    }
+    return now->parted ? CABER_OK : finish(c, now, message);
 }
 
 /* ------------------------------------------------------------------ the whole */
@@ -365,9 +459,10 @@ static caber_status meet(const impact_head *head, const impact_face *face, caber
 {
     if (!on_arc(place.toe, face->bulge) || !on_arc(place.high, face->roll))
         return message_set(message, CABER_BAD_INPUT,
-                           "the ball lies %.1f mm to the toe and %.1f mm up from the middle of the "
-                           "face, beyond its bulge or roll",
-                           place.toe * 1e3, place.high * 1e3);
+                           "the ball lies %.1f mm to the %s and %.1f mm %s from the middle of the "
+                           "face, beyond the radius of its bulge or roll",
+                           fabs(place.toe) * 1e3, place.toe < 0 ? "heel" : "toe",
+                           fabs(place.high) * 1e3, place.high < 0 ? "down" : "up");
     if (!inverse_of(&head->inertia, &at->inverse))
         return message_set(message, CABER_BAD_INPUT,
                            "the head's inertia is that of no body: it must be symmetric and "
@@ -396,11 +491,10 @@ static double pair_of(const meeting *at, const impact_head *head, const impact_b
     for (int i = 0; i < 2; i++) {
         c->k[i] = vec3_dot(at->axis[i + 1], column[0]) / nn;
         for (int j = 0; j < 2; j++)
-            c->t[i][j] = vec3_dot(at->axis[i + 1], column[j + 1]) / nn;
+            c->t.m[i][j] = vec3_dot(at->axis[i + 1], column[j + 1]) / nn;
     }
-    c->slip[0] = at->slip / at->closing;
-    c->slip[1] = 0;
-    c->restoring = false;
+    across_inverse(&c->t, c->k[0], c->k[1], c->inverse);
+    c->slip = at->slip / at->closing;
     return nn;
 }
 
@@ -419,7 +513,7 @@ static void result_of(const meeting *at, double nn, const impact_head *head,
     out->ball_spin = vec3_scale(-ball->radius / ball->inertia, vec3_cross(n, p));
     out->head_velocity = vec3_axpy(-1 / head->mass, p, head->velocity);
     out->head_spin = vec3_sub(head->spin, mat3_apply(&at->inverse, vec3_cross(at->point, p)));
-    out->sliding = now->sliding;
+    out->sliding = now->slip[0] != 0 || now->slip[1] != 0;
     out->compressed = now->compressed * work;
     out->rubbed = now->rubbed * work;
     /* The impulse works by the mean of the velocities before and after (Kelvin). */
@@ -453,11 +547,8 @@ caber_status impact_run(const impact_head *head, const impact_face *face, caber_
                            at.closing, e);
     pair c = {.friction = contact->friction, .e2 = e * e};
     const double nn = pair_of(&at, head, ball, &c);
-    stage now = {.u = -1};
-    if (c.slip[0] > no_slip)
-        status = slide_run(&c, &now, message);
-    if (status == CABER_OK && !now.parted)
-        status = finish(&c, &now, message);
+    stage now;
+    status = collide(&c, &now, message);
     if (status != CABER_OK)
         return status;
     out->closing = at.closing;

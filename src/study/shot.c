@@ -189,8 +189,10 @@ static caber_status shot_try(shot_work *work, const caber_setup *setup, const ca
     return status == CABER_BAD_INPUT ? CABER_OK : status;
 }
 
+/* No ball was met. */
 static caber_status shot_none(const caber_setup *setup, caber_shot_pair *out)
 {
+    *out = (caber_shot_pair){.bent_flies = false};
     shot_clear(&out->bent);
     shot_clear(&out->straight);
     message_set(&out->bent_why, CABER_OK,
@@ -221,8 +223,8 @@ caber_status shot_pair_run(shot_work *work, const caber_setup *setup, const cabe
 caber_status caber_shot_pair_run(const caber_setup *setup, const caber_swing *swing,
                                  caber_shot_pair *out, caber_message *message)
 {
-    shot_work *work;
-    caber_status status = shot_work_create(&work, message);
+    shot_work *work = NULL; /* as swings that were stopped need none */
+    caber_status status = swing->met_ball ? shot_work_create(&work, message) : CABER_OK;
     if (status != CABER_OK)
         return status;
     status = shot_pair_run(work, setup, swing, out, message);

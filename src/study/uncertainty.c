@@ -344,12 +344,17 @@ typedef struct swung {
 } swung;
 
 /* A ball that flies for the profile as fitted must fly for a draw. */
-static caber_status check_flies(bool flies, bool wanted, const caber_message *why,
+static caber_status check_flies(const caber_shot_pair *shots, const caber_shot_pair *fitted,
                                 caber_message *message)
 {
-    if (flies || !wanted)
-        return CABER_OK;
-    return message_set(message, CABER_NOT_CONVERGED, "%.900s", why->text);
+    if (fitted->bent_flies && !shots->bent_flies)
+        return message_set(message, CABER_NOT_CONVERGED, "no flight of the club's ball: %.800s",
+                           shots->bent_why.text);
+    if (fitted->straight_flies && !shots->straight_flies)
+        return message_set(message, CABER_NOT_CONVERGED,
+                           "no flight of the straight club's ball: %.800s",
+                           shots->straight_why.text);
+    return CABER_OK;
 }
 
 static caber_status swing_answer(const study *s, const caber_setup *setup, void *out,
@@ -361,11 +366,7 @@ static caber_status swing_answer(const study *s, const caber_setup *setup, void 
     if (status == CABER_OK)
         status = caber_shot_pair_run(setup, &o->swing, &o->shots, message);
     if (status == CABER_OK && fitted)
-        status =
-            check_flies(o->shots.bent_flies, fitted->shots.bent_flies, &o->shots.bent_why, message);
-    if (status == CABER_OK && fitted)
-        status = check_flies(o->shots.straight_flies, fitted->shots.straight_flies,
-                             &o->shots.straight_why, message);
+        status = check_flies(&o->shots, &fitted->shots, message);
     return status;
 }
 

@@ -201,9 +201,10 @@ class Fields(Case):
 
     def test_json(self):
         result = json.loads(self.good("fields", "--json"))
-        self.assertEqual(list(result), ["impact", "series", "bench"])
+        self.assertEqual(list(result), ["impact", "shot", "series", "bench"])
         swing = json.loads(self.good("swing", SETUP, "--json"))
-        self.assertEqual([row["name"] for row in result["impact"]], list(swing["impact"]))
+        self.assertEqual([row["name"] for row in result["impact"] + result["shot"]],
+                         list(swing["impact"]))
         for rows in result.values():
             for row in rows:
                 self.assertTrue(row["meaning"])

@@ -7,7 +7,7 @@ import math
 import re
 
 from harness import Case, SETUP, main, run
-from test_swing import NAMES
+from test_swing import HEAD as NAMES
 
 WORDS = ("swing", SETUP, "--sensitivity")
 # Printed places of what the table shows, in its order.

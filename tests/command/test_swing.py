@@ -24,7 +24,8 @@ IMPACT = [words(row) for row in header_fields("CABER_IMPACT_FIELDS")]
 SHOT = [words(row) for row in header_fields("CABER_SHOT_FIELDS")]
 # member, SI unit, factor, name, unit, decimals, label, meaning
 BALL = [row[3] for row in SHOT]
-NAMES = [row[3] for row in IMPACT] + BALL
+HEAD = [row[3] for row in IMPACT]
+NAMES = HEAD + BALL
 STRAIGHT = [row[3] for row in IMPACT if row[-1] == "S"] + BALL
 SETS = ["bearman-harvey", "smits-smith", "lyu"]
 # The ball of this club does not rise, nor does that of the straight one.

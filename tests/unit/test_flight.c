@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Flights of any kind come to an end, each as if it were the first, and coefficients are held at the
- * edge of their range without a jump. */
+ * Flights of any kind come to an end, each as if it were the first, and coefficients are held at
+ * the edge of their range without a jump. */
 #include "ball/drag.h"
 #include "ball/flight.h"
 #include "base/random.h"
@@ -121,8 +121,8 @@ static void some_never_come_down(void **state)
     flight_work_free(work);
 }
 
-/* Straight up, all but level, slower than a ball drops from the hand, without spin, with the spin along
- * the way, without air. */
+/* Straight up, all but level, slower than a ball drops from the hand, without spin, with the spin
+ * along the way, without air. */
 static void odd_launches(void **state)
 {
     (void)state;
@@ -193,9 +193,9 @@ static void flights_land_and_do_not_know_each_other(void **state)
     flight_work_free(work);
 }
 
-/* The spin at which a launch just begins or ceases to leave its range within `least` and `most`, where it
- * does so, by halving to the last bit: flights that graze an edge ever more closely. All land, and
- * where it is passed nothing jumps. */
+/* The spin at which a launch just begins or ceases to leave its range within `least` and `most`,
+ * where it does so, by halving to the last bit: flights that graze an edge ever more closely. All
+ * land, and where it is passed nothing jumps. */
 static bool graze(flight_work *work, caber_coefficients set, double speed, double angle,
                   double least, double most)
 {

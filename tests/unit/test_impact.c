@@ -1,209 +1,312 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The impact of head and ball: the face's geometry, laws that hold whatever the head, edge cases. */
+ * The impact of head and ball: the shape of the face, what is refused, limits and edges. What holds
+ * against closed forms and other computations is in tests/verification/test_impact*. */
 #include "check.h"
+#include "strikes.h"
 
-#include "ball/impact.h"
-#include "base/random.h"
-
-enum { HEADS = 3000 };
-static const uint64_t seed = 20260;
-
-/* A driver's head in axes (forward, up, away from the golfer) = (x, y, z). */
-__attribute__((unused)) static impact_head driver(void)
-{
-    return (impact_head){
-        .mass = 0.2,
-        .inertia = {{{2.5e-4, -2e-5, 3e-5}, {-2e-5, 4.5e-4, 1e-5}, {3e-5, 1e-5, 3e-4}}},
-        .velocity = {45, 2, -1},
-        .spin = {5, -30, 12}};
-}
-
-__attribute__((unused)) static impact_face curved(void)
-{
-    const double loft = 0.18;
-    return (impact_face){.middle = {0.035, -0.002, 0.004},
-                         .normal = {cos(loft), sin(loft), 0},
-                         .toe = {0, 0, 1},
-                         .bulge = 0.3,
-                         .roll = 0.25};
-}
-
-static impact_ball usual_ball(void)
-{
-    const caber_ball b = caber_ball_default();
-    const double r = b.diameter / 2;
-    return (impact_ball){.mass = b.mass, .radius = r, .inertia = b.inertia * b.mass * r * r};
-}
-
-__attribute__((unused)) static impact_contact usual_contact(void)
-{
-    return (impact_contact){.restitution = 0.83, .speed = 40, .loss = 0.003, .friction = 0.3};
-}
-
-static impact_result run(const impact_head *head, const impact_face *face, caber_place place,
-                         const impact_ball *ball, const impact_contact *contact)
-{
-    impact_result r;
-    caber_message message;
-    const caber_status status = impact_run(head, face, place, ball, contact, &r, &message);
-    if (status != CABER_OK)
-        fail_msg("%s", message.text);
-    assert_string_equal(message.text, "");
-    return r;
-}
-
-/* ------------------------------------------------------------------ any head, face, ball, contact */
-
-typedef struct strike {
-    impact_head head;
-    impact_face face;
-    caber_place place;
-    impact_ball ball;
-    impact_contact contact;
-} strike;
-
-static double even(uint64_t strike_number, uint64_t *item, double low, double high)
-{
-    return low + (high - low) * random_even(seed, strike_number, (*item)++);
-}
-
-static vec3 even_vector(uint64_t n, uint64_t *item, double size)
-{
-    const double x = even(n, item, -size, size), y = even(n, item, -size, size);
-    return vec3_make(x, y, even(n, item, -size, size));
-}
-
-/* The face is met wherever and however the draw has it; the closing speed is above 0. */
-static strike any_strike(uint64_t n)
-{
-    uint64_t item = 0;
-    strike s;
-    s.head.mass = exp(even(n, &item, log(0.02), log(2)));
-    const double size = s.head.mass * exp(even(n, &item, log(1e-4), log(5e-3)));
-    const mat3 turn = mat3_rotation(even_vector(n, &item, 2));
-    /* Of three principal moments none exceeds the sum of the others. */
-    const double a = even(n, &item, 0.05, 1), b = even(n, &item, 0.05, 1),
-                 c = even(n, &item, 0.05, 1);
-    const mat3 principal = {
-        {{size * (b + c), 0, 0}, {0, size * (a + c), 0}, {0, 0, size * (a + b)}}};
-    const mat3 half = mat3_multiply(&turn, &principal);
-    s.head.inertia = mat3_multiply_t(&half, &turn);
-    const mat3 pose = mat3_rotation(even_vector(n, &item, 2));
-    s.face.normal = mat3_column(&pose, 0);
-    s.face.toe = mat3_column(&pose, 1);
-    s.face.middle = even_vector(n, &item, 0.06);
-    s.face.bulge = n % 3 ? even(n, &item, 0.15, 0.5) : 0;
-    s.face.roll = n % 4 ? even(n, &item, 0.15, 0.5) : 0;
-    s.place.toe = even(n, &item, -0.04, 0.04);
-    s.place.high = even(n, &item, -0.03, 0.03);
-    s.ball = usual_ball();
-    s.ball.mass *= even(n, &item, 0.5, 2);
-    s.ball.inertia *= even(n, &item, 0.5, 1.6);
-    s.contact = (impact_contact){.restitution = n % 7 ? even(n, &item, 0, 1) : (double)(n % 2),
-                                 .friction = n % 11 ? exp(even(n, &item, log(0.005), log(2))) : 0};
-    vec3 point, normal;
-    impact_face_at(&s.face, s.place, &point, &normal);
-    s.head.spin = even_vector(n, &item, 60);
-    /* What closes, and what slides across it. */
-    const vec3 met = vec3_add(vec3_scale(even(n, &item, 1, 50), normal),
-                              vec3_cross(normal, even_vector(n, &item, n % 5 ? 50 : 3)));
-    s.head.velocity = vec3_sub(met, vec3_cross(s.head.spin, point));
-    return s;
-}
-
-static double kinetic(double mass, const mat3 *inertia, vec3 velocity, vec3 spin)
-{
-    return 0.5 * mass * vec3_dot(velocity, velocity) +
-           0.5 * vec3_dot(spin, mat3_apply(inertia, spin));
-}
-
-/* Of ball against head where they touch. */
-static vec3 contact_speed(const impact_ball *ball, const impact_result *r)
-{
-    const vec3 arm = vec3_scale(-ball->radius, r->normal);
-    const vec3 of_ball = vec3_add(r->ball_velocity, vec3_cross(r->ball_spin, arm));
-    return vec3_sub(of_ball, vec3_add(r->head_velocity, vec3_cross(r->head_spin, r->point)));
-}
-
-static vec3 across(vec3 v, vec3 normal)
-{
-    return vec3_axpy(-vec3_dot(v, normal), normal, v);
-}
-
-static void assert_same(vec3 got, vec3 want, double allowed)
+static void assert_vec(vec3 got, vec3 want, double allowed)
 {
     assert_close(vec3_norm(vec3_sub(got, want)), 0, 0, allowed);
 }
 
-static void test_momentum_is_kept(void **state)
+/* ------------------------------------------------------------------ the face */
+
+static void test_flat_face(void **state)
 {
     (void)state;
-    for (uint64_t n = 0; n < HEADS; n++) {
-        const strike s = any_strike(n);
-        const impact_result r = run(&s.head, &s.face, s.place, &s.ball, &s.contact);
-        const double size = s.head.mass * vec3_norm(s.head.velocity);
-        const vec3 after =
-            vec3_axpy(s.ball.mass, r.ball_velocity, vec3_scale(s.head.mass, r.head_velocity));
-        assert_same(after, vec3_scale(s.head.mass, s.head.velocity), 1e-13 * size);
-        /* About the head's centre of mass at the impact, a fixed point. */
-        const vec3 centre = vec3_axpy(s.ball.radius, r.normal, r.point);
-        const vec3 before = mat3_apply(&s.head.inertia, s.head.spin);
-        vec3 moment = mat3_apply(&s.head.inertia, r.head_spin);
-        moment = vec3_axpy(s.ball.inertia, r.ball_spin, moment);
-        moment = vec3_axpy(s.ball.mass, vec3_cross(centre, r.ball_velocity), moment);
-        assert_same(moment, before, 1e-12 * (vec3_norm(before) + 0.1 * size));
+    strike s = strike_driver();
+    s.face.bulge = s.face.roll = 0;
+    vec3 point, normal;
+    impact_face_at(&s.face, (caber_place){.toe = 0.02, .high = 0.01}, &point, &normal);
+    assert_vec(normal, s.face.normal, 1e-15);
+    /* Up the face leans back from the target. */
+    const vec3 up = vec3_make(-sin(0.18), cos(0.18), 0);
+    const vec3 toe = vec3_axpy(0.02, s.face.toe, s.face.middle);
+    assert_vec(point, vec3_axpy(0.01, up, toe), 1e-16);
+}
+
+/* Along either middle line the face is a circle of the stated radius about a centre behind it. */
+static void test_curved_face(void **state)
+{
+    (void)state;
+    const strike s = strike_driver();
+    const vec3 bulge_centre = vec3_axpy(-s.face.bulge, s.face.normal, s.face.middle);
+    const vec3 roll_centre = vec3_axpy(-s.face.roll, s.face.normal, s.face.middle);
+    for (int i = -5; i <= 5; i++) {
+        vec3 point, normal;
+        const double x = i * 0.008;
+        impact_face_at(&s.face, (caber_place){.toe = x}, &point, &normal);
+        assert_vec(vec3_scale(s.face.bulge, normal), vec3_sub(point, bulge_centre), 1e-15);
+        assert_close(vec3_dot(vec3_sub(point, s.face.middle), s.face.toe), x, 0, 1e-16);
+        impact_face_at(&s.face, (caber_place){.high = x}, &point, &normal);
+        assert_vec(vec3_scale(s.face.roll, normal), vec3_sub(point, roll_centre), 1e-15);
+        /* Higher on the face there is more loft. */
+        assert_close(asin(normal.y), 0.18 + asin(x / s.face.roll), 0, 1e-14);
     }
 }
 
-static void test_energy_is_never_made(void **state)
+/* Off both middle lines: the normal is square to the surface, by central differences. */
+static void test_normal_is_square_to_the_face(void **state)
 {
     (void)state;
-    const mat3 none = {{{0}}};
-    for (uint64_t n = 0; n < HEADS; n++) {
-        const strike s = any_strike(n);
-        const impact_result r = run(&s.head, &s.face, s.place, &s.ball, &s.contact);
-        const double before = kinetic(s.head.mass, &s.head.inertia, s.head.velocity, s.head.spin);
-        const double ball = kinetic(s.ball.mass, &none, r.ball_velocity, r.ball_spin) +
-                            0.5 * s.ball.inertia * vec3_dot(r.ball_spin, r.ball_spin);
-        const double after =
-            ball + kinetic(s.head.mass, &s.head.inertia, r.head_velocity, r.head_spin);
-        assert_close(r.lost, before - after, 0, 1e-12 * before);
-        assert_true(r.lost >= -1e-12 * before);
-        assert_true(r.compressed > 0 && r.rubbed >= 0);
-        /* Stronge: of the work of compression, e^2 comes back. */
-        const double e = r.restitution;
-        assert_close((1 - e * e) * r.compressed + r.rubbed, before - after, 0, 1e-11 * before);
+    const strike s = strike_driver();
+    const caber_place at = {.toe = 0.021, .high = -0.013};
+    const double step = 1e-5;
+    vec3 point, normal, ahead, back, unused;
+    impact_face_at(&s.face, at, &point, &normal);
+    assert_close(vec3_norm(normal), 1, 0, 1e-15);
+    impact_face_at(&s.face, (caber_place){at.toe + step, at.high}, &ahead, &unused);
+    impact_face_at(&s.face, (caber_place){at.toe - step, at.high}, &back, &unused);
+    assert_close(vec3_dot(normal, vec3_sub(ahead, back)) / (2 * step), 0, 0, 1e-10);
+    impact_face_at(&s.face, (caber_place){at.toe, at.high + step}, &ahead, &unused);
+    impact_face_at(&s.face, (caber_place){at.toe, at.high - step}, &back, &unused);
+    assert_close(vec3_dot(normal, vec3_sub(ahead, back)) / (2 * step), 0, 0, 1e-10);
+    assert_true(vec3_dot(normal, s.face.normal) > 0.9);
+}
+
+static void test_off_the_face_is_nowhere(void **state)
+{
+    (void)state;
+    const strike s = strike_driver();
+    vec3 point, normal;
+    impact_face_at(&s.face, (caber_place){.toe = 0.31}, &point, &normal);
+    assert_true(isnan(point.x) && isnan(normal.x));
+}
+
+/* ------------------------------------------------------------------ what is refused */
+
+static void assert_refused(const strike *s, const char *because)
+{
+    impact_result r;
+    caber_message message;
+    assert_int_equal(impact_run(&s->head, &s->face, s->place, &s->ball, &s->contact, &r, &message),
+                     CABER_BAD_INPUT);
+    if (!strstr(message.text, because))
+        fail_msg("\"%s\" does not say \"%s\"", message.text, because);
+    assert_int_equal(impact_run(&s->head, &s->face, s->place, &s->ball, &s->contact, &r, NULL),
+                     CABER_BAD_INPUT);
+}
+
+static void test_refuses(void **state)
+{
+    (void)state;
+    strike s = strike_driver();
+    s.place.toe = -0.3;
+    assert_refused(&s, "300.0 mm to the heel and 9.0 mm down from the middle");
+    s = strike_driver();
+    s.place.high = 0.26;
+    assert_refused(&s, "18.0 mm to the toe and 260.0 mm up from the middle");
+    s = strike_driver();
+    s.head.velocity.x = -45;
+    assert_refused(&s, "the face moves away from the ball");
+    s.head.velocity = s.head.spin = vec3_make(0, 0, 0);
+    assert_refused(&s, "the face moves away from the ball");
+    s = strike_driver();
+    s.head.velocity.x = NAN;
+    assert_refused(&s, "the face moves away from the ball");
+    s = strike_driver();
+    s.contact.loss = 0.5;
+    assert_refused(&s, "it must lie from 0 to 1");
+    s.contact.loss = -0.5;
+    assert_refused(&s, "it must lie from 0 to 1");
+    s = strike_driver();
+    s.head.inertia.m[2][2] = -1e-4;
+    assert_refused(&s, "positive definite");
+    s = strike_driver();
+    s.head.inertia.m[0][1] = 1e-5;
+    assert_refused(&s, "symmetric");
+}
+
+/* ------------------------------------------------------------------ limits */
+
+static void test_restitution_falls_with_speed(void **state)
+{
+    (void)state;
+    strike s = strike_driver();
+    s.contact = (impact_contact){.restitution = 0.8, .speed = 30, .loss = 0.004, .friction = 0.3};
+    const impact_result r = strike_run(&s);
+    const vec3 met = vec3_add(s.head.velocity, vec3_cross(s.head.spin, r.point));
+    assert_close(r.closing, vec3_dot(r.normal, met), 1e-15, 0);
+    assert_close(r.restitution, 0.8 - 0.004 * (r.closing - 30), 1e-15, 0);
+}
+
+/* Struck along the line of both centres, without friction: Newton's law of restitution in one
+ * dimension. */
+static void test_central_impact(void **state)
+{
+    (void)state;
+    strike s = strike_driver();
+    s.face.middle = vec3_scale(0.04, s.face.normal);
+    s.place = (caber_place){0, 0};
+    s.contact = (impact_contact){.restitution = 0.7};
+    const impact_result r = strike_run(&s);
+    const double m = s.ball.mass, all = s.head.mass + m;
+    assert_vec(r.ball_velocity, vec3_scale(1.7 * r.closing * s.head.mass / all, r.normal), 1e-12);
+    assert_vec(r.ball_spin, vec3_make(0, 0, 0), 1e-9);
+    assert_vec(r.head_spin, s.head.spin, 1e-12);
+    assert_close(r.lost, 0.5 * m * s.head.mass / all * (1 - 0.49) * r.closing * r.closing, 1e-13,
+                 0);
+    /* Nothing lost when all comes back. */
+    s.contact.restitution = 1;
+    assert_close(strike_run(&s).lost, 0, 0, 1e-12);
+}
+
+/* Without friction there is no spin wherever it is struck, and with e = 1 nothing is lost. */
+static void test_smooth_and_elastic(void **state)
+{
+    (void)state;
+    for (uint64_t n = 0; n < 500; n++) {
+        strike s = strike_any(n);
+        s.contact = (impact_contact){.restitution = 1};
+        const impact_result r = strike_run(&s);
+        assert_vec(vec3_scale(s.ball.radius, r.ball_spin), vec3_make(0, 0, 0), 1e-11 * r.closing);
+        assert_vec(strike_across(r.ball_velocity, r.normal), vec3_make(0, 0, 0), 1e-11 * r.closing);
+        assert_close(r.lost, 0, 0, 1e-12 * r.compressed);
+        /* The normal velocity is turned about: Poisson's, Newton's and Stronge's are one. */
+        assert_close(vec3_dot(strike_parting(&s, &r), r.normal), r.closing, 1e-11, 0);
     }
 }
 
-static void test_friction_stays_in_its_cone(void **state)
+/* A head without end of mass and inertia is not moved, and the ball leaves as from a wall. */
+static void test_heavy_head(void **state)
+{
+    (void)state;
+    strike s = strike_driver();
+    s.head.mass *= 1e9;
+    for (int i = 0; i < 3; i++)
+        for (int j = 0; j < 3; j++)
+            s.head.inertia.m[i][j] *= 1e9;
+    s.contact = (impact_contact){.restitution = 0.6, .friction = 1};
+    const impact_result r = strike_run(&s);
+    assert_vec(r.head_velocity, s.head.velocity, 1e-6);
+    assert_vec(r.head_spin, s.head.spin, 1e-4);
+    const vec3 met = vec3_add(s.head.velocity, vec3_cross(s.head.spin, r.point));
+    assert_close(vec3_dot(r.ball_velocity, r.normal), 1.6 * r.closing, 1e-6, 0);
+    /* A uniform sphere that rolls off: v (1 + m r^2/I) = v 7/2 was the slip. */
+    const vec3 slip = strike_across(met, r.normal);
+    assert_false(r.sliding);
+    assert_vec(strike_across(r.ball_velocity, r.normal), vec3_scale(2.0 / 7, slip), 1e-6);
+}
+
+/* Twice the speed, twice all speeds; twice all masses, the same speeds. */
+static void test_scales(void **state)
+{
+    (void)state;
+    for (uint64_t n = 0; n < 200; n++) {
+        strike s = strike_any(n);
+        const impact_result one = strike_run(&s);
+        const double size = 1e-11 * vec3_norm(one.ball_velocity);
+        s.head.velocity = vec3_scale(2, s.head.velocity);
+        s.head.spin = vec3_scale(2, s.head.spin);
+        impact_result r = strike_run(&s);
+        assert_vec(r.ball_velocity, vec3_scale(2, one.ball_velocity), size);
+        assert_vec(r.head_spin, vec3_scale(2, one.head_spin), 1e-10 * vec3_norm(one.head_spin));
+        assert_close(r.lost, 4 * one.lost, 0, 1e-10 * one.compressed);
+        s = strike_any(n);
+        s.head.mass *= 2;
+        s.ball.mass *= 2;
+        s.ball.inertia *= 2;
+        for (int i = 0; i < 9; i++)
+            s.head.inertia.m[i / 3][i % 3] *= 2;
+        r = strike_run(&s);
+        assert_vec(r.ball_velocity, one.ball_velocity, size);
+        assert_vec(r.impulse, vec3_scale(2, one.impulse), s.ball.mass * size);
+    }
+}
+
+/* ------------------------------------------------------------------ edges between the stages */
+
+/* No slip at first: the friction starts from sticking. */
+static void test_starts_without_slip(void **state)
 {
     (void)state;
     int slid = 0, rolled = 0;
-    for (uint64_t n = 0; n < HEADS; n++) {
-        const strike s = any_strike(n);
-        const impact_result r = run(&s.head, &s.face, s.place, &s.ball, &s.contact);
-        const double p = vec3_dot(r.impulse, r.normal);
-        const vec3 q = across(r.impulse, r.normal), w = contact_speed(&s.ball, &r);
-        assert_true(p > 0);
-        assert_true(vec3_norm(q) <= s.contact.friction * p + 1e-12 * p);
-        /* They do not go through each other, and a ball that rolls off does not slide. */
-        assert_true(vec3_dot(w, r.normal) >= -1e-12 * r.closing);
-        if (!r.sliding)
-            assert_close(vec3_norm(across(w, r.normal)), 0, 0, 1e-11 * r.closing);
+    for (uint64_t n = 0; n < 500; n++) {
+        strike s = strike_any(n);
+        vec3 point, normal;
+        impact_face_at(&s.face, s.place, &point, &normal);
+        s.head.velocity = vec3_sub(vec3_scale(20, normal), vec3_cross(s.head.spin, point));
+        const impact_result r = strike_run(&s);
+        const double p = vec3_dot(r.impulse, normal);
+        const double q = vec3_norm(strike_across(r.impulse, normal));
+        /* All at one rate: either it never slips, or it slips along one line. */
+        if (r.sliding)
+            assert_close(q, s.contact.friction * p, 1e-10, 1e-12 * p);
+        else
+            assert_true(q <= s.contact.friction * p * (1 + 1e-10));
         slid += r.sliding;
         rolled += !r.sliding;
     }
-    assert_true(slid > HEADS / 10 && rolled > HEADS / 10);
+    assert_true(slid > 50 && rolled > 50);
+}
+
+/* As the friction rises the ball slides off, then rolls off; nothing jumps on the way. An
+ * impulse that grows by mu p can change by no more than some p d(mu). */
+static void test_no_jumps_as_friction_rises(void **state)
+{
+    (void)state;
+    enum { STEPS = 800 };
+    strike s = strike_driver();
+    s.head.velocity.y = -20;
+    s.contact.friction = 0;
+    impact_result before = strike_run(&s);
+    assert_true(before.sliding);
+    for (int i = 1; i <= STEPS; i++) {
+        s.contact.friction = 0.6 * i / STEPS;
+        const impact_result r = strike_run(&s);
+        const double most = 2 * vec3_norm(r.impulse) * 0.6 / STEPS;
+        assert_vec(r.impulse, before.impulse, most);
+        assert_true(r.sliding <= before.sliding);
+        before = r;
+    }
+    assert_false(before.sliding);
+}
+
+/* Draws in which the slip all but stops, or takes very long to: what integrates without settling
+ * on the line fails here. Friction takes what is lost beyond 1 - e^2 of the work of compression. */
+static void test_slip_that_hardly_stops(void **state)
+{
+    (void)state;
+    static const uint64_t draws[] = {3978, 40730, 45200, 64930, 75540, 300990, 353350, 401505};
+    for (size_t i = 0; i < sizeof draws / sizeof draws[0]; i++) {
+        const strike s = strike_any(draws[i]);
+        const impact_result r = strike_run(&s);
+        const vec3 slip = strike_across(strike_parting(&s, &r), r.normal);
+        const double e2 = r.restitution * r.restitution;
+        assert_close(r.rubbed, r.lost - (1 - e2) * r.compressed, 0, 1e-10 * r.compressed);
+        if (!r.sliding)
+            assert_vec(slip, vec3_make(0, 0, 0), 1e-10 * r.closing);
+    }
+}
+
+/* The same bits again. */
+static void test_repeats(void **state)
+{
+    (void)state;
+    const strike s = strike_driver();
+    const impact_result a = strike_run(&s), b = strike_run(&s);
+    assert_memory_equal(&a.impulse, &b.impulse, sizeof a.impulse);
+    assert_memory_equal(&a.head_spin, &b.head_spin, sizeof a.head_spin);
 }
 
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(test_momentum_is_kept),
-        cmocka_unit_test(test_energy_is_never_made),
-        cmocka_unit_test(test_friction_stays_in_its_cone),
+        cmocka_unit_test(test_flat_face),
+        cmocka_unit_test(test_curved_face),
+        cmocka_unit_test(test_normal_is_square_to_the_face),
+        cmocka_unit_test(test_off_the_face_is_nowhere),
+        cmocka_unit_test(test_refuses),
+        cmocka_unit_test(test_restitution_falls_with_speed),
+        cmocka_unit_test(test_central_impact),
+        cmocka_unit_test(test_smooth_and_elastic),
+        cmocka_unit_test(test_heavy_head),
+        cmocka_unit_test(test_scales),
+        cmocka_unit_test(test_starts_without_slip),
+        cmocka_unit_test(test_no_jumps_as_friction_rises),
+        cmocka_unit_test(test_slip_that_hardly_stops),
+        cmocka_unit_test(test_repeats),
     };
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The ball after a swing: the signs of what is said of it, by symmetry and by which way a club sends a
- * ball; what is refused; both clubs of a swing. What a strike and a flight are in numbers is checked with
- * impact and flight. */
+ * The ball after a swing: the signs of what is said of it, by symmetry and by which way a club
+ * sends a ball; what is refused; both clubs of a swing. What a strike and a flight are in numbers
+ * is checked with impact and flight. */
 #include <stdlib.h>
 
 #include "caber.h"
@@ -81,7 +81,8 @@ static double curved(const caber_shot *shot)
 
 /* ------------------------------------------------------------------ symmetry */
 
-/* The mirror image across the vertical plane of the target. Toe is turned about, so that up the face stays up. */
+/* The mirror image across the vertical plane of the target. Toe is turned about, so that up the
+ * face stays up. */
 static caber_arrival mirrored(const caber_arrival *h)
 {
     caber_arrival m = *h;
@@ -130,7 +131,7 @@ static void a_mirrored_strike_flies_the_mirrored_way(void **state)
     caber_setup_free(s);
 }
 
-/* A left-handed player is his own mirror image; the wind over the course is not mirrored with him. */
+/* A left-handed player is a mirror image; the wind over the course is not mirrored with him. */
 static void a_left_handed_player_has_the_same_numbers(void **state)
 {
     (void)state;
@@ -150,7 +151,7 @@ static void a_left_handed_player_has_the_same_numbers(void **state)
     caber_setup_free(s);
 }
 
-/* ------------------------------------------------------------------ which way a club sends the ball */
+/* ------------------------------------------------------------------ where a club sends the ball */
 
 static void a_square_strike_flies_straight(void **state)
 {
@@ -210,8 +211,8 @@ static void an_open_face_sends_the_ball_away_and_curves_it_further(void **state)
     caber_setup_free(s);
 }
 
-/* Off the toe the head is turned open, its face drags the ball's the other way (gear effect), and the bulge
- * starts it out to the toe's side: it curves back. From common practice. */
+/* Off the toe the head is turned open, its face drags the ball's the other way (gear effect), and
+ * the bulge starts it out to the toe's side: it curves back. From common practice. */
 static void a_ball_off_the_toe_curves_back(void **state)
 {
     (void)state;
@@ -266,8 +267,8 @@ static void the_sets_bound_the_carry(void **state)
     caber_setup_free(s);
 }
 
-/* Smits & Smith's formulas are for a spin of 0.08 to 0.2 of the ball's speed at its rim: a ball that hardly
- * spins is outside of that. */
+/* Smits & Smith's formulas are for a rim that turns at 0.08 to 0.2 of the ball's speed: a ball that
+ * hardly spins is outside of that. */
 static void a_ball_outside_a_range_is_marked(void **state)
 {
     (void)state;

@@ -1,10 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Answers questions about ball and air, a line of numbers for each line on the standard input, in SI:
+ * Answers questions about ball and air, a line of numbers for each line of standard input, in SI:
  *   air TEMPERATURE ALTITUDE PRESSURE HUMIDITY                  density, viscosity
  *   drag SET REYNOLDS SPIN_PARAMETER                            CD, CL, whether outside its range
- *   flight SET V V V W W W MASS RADIUS DENSITY VISCOSITY U U U  carry, side, apex, time, descent angle,
- *     speed, spin, whether outside; V velocity, W spin, U wind, along x, y and z */
+ *   flight SET V V V W W W MASS RADIUS DENSITY VISCOSITY U U U  carry, side, apex, time, descent
+ *     angle, speed, spin, whether outside; V velocity, W spin, U wind, along x, y and z */
 #include <stdio.h>
 #include <stdlib.h>
 

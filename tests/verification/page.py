@@ -119,6 +119,11 @@ bend far and vibrate while they turn.""",
 What is left of the answer's error at the default settings, found by refining one setting after the other
 and all of them together.""",
      (("convergence", "As every setting is refined"),)),
+    ("The ball", """\
+The head, free in all six directions, strikes the ball with a single impulse. First against closed forms and
+what mechanics demands of any two bodies, then against the same two bodies followed through time.""",
+     (("impact", "Head and ball"),
+      ("impact_reference", "Head and ball, computed apart"))),
     ("What matters", """\
 Parts of the model switched off one at a time: how much each changes what is delivered, which shows that
 it is needed, and how small what has been left out is beside it.""",
@@ -129,6 +134,14 @@ difference between two shafts means something.""",
      (("sensitivity", "Derivatives of the delivery"),
       ("sensitivity_tenths", "A tenth more of each input"),
       ("uncertainty", "What the errors of a measured profile do"))),
+    ("The ball in the air", """\
+A struck ball flies under its weight, drag and lift, by three published sets of coefficients, each held at the edge
+of the range in which it was measured. Here are flights with an exact answer and the laws that any flight obeys;
+then the sets against their sources, and flights with them integrated apart. That the sets themselves differ
+by a fifth in carry is what is known of balls, and no error of the program.""",
+     (("flight", "Exact flights, and laws"),
+      ("flight_reference", "Drag, lift, air and flights computed apart"),
+      ("shot", "From the swing to the ball"))),
     ("From swing to swing", """\
 A player's swings differ, and a shaft is judged by what they spread. The swings are held against linear
 propagation where they hardly differ, the statistics against SciPy, and every interval against how often it
