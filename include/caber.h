@@ -891,7 +891,7 @@ CABER_API const double *caber_percentiles(void);
 
 /* One output over the swings, in its SI unit. low and high are the ends of an interval of the settings'
  * level: of the mean Student's, of the standard deviation Bonett's (2006), which holds without a normal
- * distribution too. They say how well 400 swings tell the player's figures, which they would with more
+ * distribution too. They say how well so many swings tell the player's figures, which they would with more
  * swings; not how well the model or the player is known. An angle that could pass half a turn is taken
  * on the usual swing's side.
  *
