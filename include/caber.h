@@ -891,9 +891,9 @@ CABER_API const double *caber_percentiles(void);
 
 /* One output over the swings, in its SI unit. low and high are the ends of an interval of the settings'
  * level: of the mean Student's, of the standard deviation Bonett's (2006), which holds without a normal
- * distribution too. They say how well so many swings tell the player's figures, which they would with more
- * swings; not how well the model or the player is known. An angle that could pass half a turn is taken
- * on the usual swing's side.
+ * distribution too. They say how well so many swings tell what ever more of them would come to, not how
+ * well the model or the player is known. An angle that could pass half a turn is taken on the usual
+ * swing's side.
  *
  * The split by cause. With z_k the drawn habits (mean 0, sd 1), f_k = b_k z_k + c_k (z_k^2 - 1) fitted to
  * the swings for all habits at once,
