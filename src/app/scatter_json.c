@@ -123,18 +123,19 @@ static json_t *json_beside(const caber_scatter_contrast *contrast)
         const caber_output_contrast *c = &contrast->outputs[i];
         failed |= json_object_set_new(
             outputs, caber_output_field(i)->name,
-            json_pack("{so so so so}", "mean_difference",
+            json_pack("{so so so so sb}", "mean_difference",
                       json_contrast(&c->difference, caber_output_field(i)->factor), "sd_ratio",
                       json_contrast(&c->ratio, 1), "p", outputs_json(c->p), "steadier",
-                      json_steadier(c->steadier)));
+                      json_steadier(c->steadier), "alike", (int)c->alike));
     }
-    json_t *object =
-        json_pack("{sI so so so so so so}", "pairs", (json_int_t)contrast->pairs, "steadier",
-                  json_steadier(contrast->overall), "steadier_carry",
-                  json_steadier(contrast->carry), "steadier_side", json_steadier(contrast->side),
-                  "area_ratio", json_contrast(&contrast->area, 1), "fairway_difference",
-                  json_contrast(&contrast->fairway, 1), "aimed_difference",
-                  json_contrast(&contrast->aimed, 1));
+    json_t *object = json_pack(
+        "{sI so so so sb sb sb so so so}", "pairs", (json_int_t)contrast->pairs, "steadier",
+        json_steadier(contrast->overall), "steadier_carry", json_steadier(contrast->carry),
+        "steadier_side", json_steadier(contrast->side), "alike", (int)contrast->alike,
+        "alike_carry", (int)contrast->carry_alike, "alike_side", (int)contrast->side_alike,
+        "area_ratio", json_contrast(&contrast->area, 1), "fairway_difference",
+        json_contrast(&contrast->fairway, 1), "aimed_difference",
+        json_contrast(&contrast->aimed, 1));
     failed |= json_object_set_new(object, "outputs", outputs);
     if (!failed)
         return object;
@@ -151,9 +152,9 @@ json_t *scatter_json(const scatter_view *view)
         failed |= json_array_append_new(clubs, json_club(view, i));
     for (int p = 0; p < CABER_PERCENTILES; p++)
         failed |= json_array_append_new(percentiles, json_real(caber_percentiles()[p]));
-    json_t *object =
-        json_pack("{si si sf sf so so}", "swings", s->swings, "seed", s->seed, "fairway_m",
-                  s->fairway, "level", s->level, "percentiles", percentiles, "setups", clubs);
+    json_t *object = json_pack("{si si sf sf sf so so}", "swings", s->swings, "seed", s->seed,
+                               "fairway_m", s->fairway, "level", s->level, "worth", s->worth,
+                               "percentiles", percentiles, "setups", clubs);
     if (view->count > 1)
         failed |= json_object_set_new(object, "contrast", json_beside(view->found->contrasts));
     if (!failed)

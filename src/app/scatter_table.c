@@ -268,60 +268,54 @@ static double less_of(caber_steadier steadier, const caber_contrast *ratio)
     return 100 * (1 - (steadier == CABER_FIRST_STEADIER ? 1 / ratio->value : ratio->value));
 }
 
-/* "Soft tip spreads 4.2 % less", or how much of a difference there may still be. */
+/* "Soft tip spreads 14.2 % less", "the two are alike (4.4 % apart)", or that it is not known. */
 static void text_direction(char text[SCATTER_NAME_SIZE + CELL], const scatter_view *view,
-                           caber_steadier steadier, const caber_contrast *ratio)
+                           caber_steadier steadier, bool alike, const caber_contrast *ratio)
 {
-    if (steadier == CABER_NOT_TOLD_APART)
-        snprintf(text, SCATTER_NAME_SIZE + CELL, "the two are alike within %.1f %%",
-                 100 * fmax(fabs(ratio->low - 1), fabs(ratio->high - 1)));
-    else
+    const double apart = 100 * (fmax(ratio->value, 1 / ratio->value) - 1);
+    if (steadier != CABER_NOT_TOLD_APART)
         snprintf(text, SCATTER_NAME_SIZE + CELL, "%s spreads %.1f %% less",
                  view->names[steadier == CABER_OTHER_STEADIER], less_of(steadier, ratio));
+    else if (alike)
+        snprintf(text, SCATTER_NAME_SIZE + CELL, "the two are alike (%.1f %% apart)", apart);
+    else
+        snprintf(text, SCATTER_NAME_SIZE + CELL, "that is not told (%.1f %% apart)", apart);
 }
 
+/* In a word or two, or in a sentence. */
+static void text_overall(char text[SCATTER_NAME_SIZE + CELL], const scatter_view *view)
+{
+    const caber_scatter_contrast *c = view->found->contrasts;
+    if (c->overall != CABER_NOT_TOLD_APART)
+        snprintf(text, SCATTER_NAME_SIZE + CELL, "%s",
+                 view->names[c->overall == CABER_OTHER_STEADIER]);
+    else if (c->carry != CABER_NOT_TOLD_APART && c->side != CABER_NOT_TOLD_APART)
+        snprintf(text, SCATTER_NAME_SIZE + CELL, "Neither in all");
+    else if (c->alike)
+        snprintf(text, SCATTER_NAME_SIZE + CELL, "Neither: they are alike");
+    else
+        snprintf(text, SCATTER_NAME_SIZE + CELL, "Not told apart by %zu swings", c->pairs);
+}
+
+/* On a range there are no common draws. Of n balls with either club the logarithm of the ratio of the two
+ * spreads has the standard error 1/sqrt(n) where landings spread normally. */
 static void print_overall(const scatter_view *view, const caber_contrast *carry,
                           const caber_contrast *side)
 {
     const caber_scatter_contrast *c = view->found->contrasts;
-    char along[SCATTER_NAME_SIZE + CELL], across[sizeof along], verdict[SCATTER_NAME_SIZE + CELL];
-    char text[sizeof along + sizeof across + sizeof verdict + 128];
-    text_direction(along, view, c->carry, carry);
-    text_direction(across, view, c->side, side);
-    if (c->overall != CABER_NOT_TOLD_APART)
-        snprintf(verdict, sizeof verdict, "%s", view->names[c->overall == CABER_OTHER_STEADIER]);
-    else if (c->carry != CABER_NOT_TOLD_APART && c->side != CABER_NOT_TOLD_APART)
-        snprintf(verdict, sizeof verdict, "Neither in all");
-    else
-        snprintf(verdict, sizeof verdict, "Not told apart by %zu swings", c->pairs);
+    const double worth = view->found->settings.worth, balls = pow(1.96 / log1p(worth), 2);
+    const double round = pow(10, floor(log10(balls)));
+    char along[SCATTER_NAME_SIZE + CELL], across[sizeof along], verdict[sizeof along];
+    char text[3 * sizeof along + 256];
+    text_direction(along, view, c->carry, c->carry_alike, carry);
+    text_direction(across, view, c->side, c->side_alike, side);
+    text_overall(verdict, view);
     snprintf(
         text, sizeof text,
         "Which is the more consistent for this player? %s. Along the target line %s; across it "
-        "%s.",
-        verdict, along, across);
-    table_paragraph(text);
-}
-
-/* Measured shots have no common draws. Of n shots with each club the logarithm of the ratio of two sd has a
- * variance near 1/n where shots spread normally; a difference is found 4 times in 5, at 19 in 20, once it is
- * 1.96 + 0.84 standard errors. */
-static void print_shots_wanted(const caber_scatter_contrast *c, const caber_contrast *carry,
-                               const caber_contrast *side)
-{
-    const double along = c->carry == CABER_NOT_TOLD_APART ? 0 : fabs(log(carry->value));
-    const double across = c->side == CABER_NOT_TOLD_APART ? 0 : fabs(log(side->value));
-    const double wanted =
-        pow((1.96 + 0.84) / fmax(along, across), 2); /* infinite where neither is */
-    const double round = pow(10, fmax(0, floor(log10(wanted)) - 1));
-    char text[512];
-    if (!(wanted < 1e6))
-        return;
-    snprintf(
-        text, sizeof text,
-        "To see %s on the range, where no two swings are the same, would take about %.0f balls "
-        "with each club.",
-        along > 0 && across > 0 ? "the larger of these differences" : "this difference",
-        ceil(wanted / round) * round);
+        "%s. Spreads that are less than %.4g %% apart count as alike: on a range, where no two "
+        "swings are the same, it takes some %.0f balls with each club to see that much.",
+        verdict, along, across, 100 * worth, floor(balls / round + 0.5) * round);
     table_paragraph(text);
 }
 
@@ -356,17 +350,16 @@ static void print_verdict(const scatter_view *view)
                  &c->fairway, 100, 1);
     print_beside("the same, aimed at it, %", 100 * a->aimed.share, 100 * b->aimed.share, 1,
                  &c->aimed, 100, 1);
-    print_shots_wanted(c, along, across);
 }
 
 /* ------------------------------------------------------------------ two setups, every output */
 
-/* The steadier setup, where that is told apart and the ratio is not 1 as it is printed. */
-static const char *steadier_word(const caber_output_contrast *c, const char *ratio)
+static const char *steadier_word(const caber_output_contrast *c)
 {
-    if (c->steadier == CABER_NOT_TOLD_APART || strcmp(ratio, "1.000") == 0)
-        return "";
-    return c->steadier == CABER_FIRST_STEADIER ? "  first" : "  second";
+    return c->steadier == CABER_FIRST_STEADIER   ? "  first"
+           : c->steadier == CABER_OTHER_STEADIER ? "  second"
+           : c->alike                            ? "  alike"
+                                                 : "";
 }
 
 static void print_both(size_t output, const scatter_view *view)
@@ -389,7 +382,7 @@ static void print_both(size_t output, const scatter_view *view)
         text_range(range, c->ratio.low, c->ratio.high, 3);
     }
     printf("  %-19s %-6s%8s%8s%-11s%8s%8s%7s%s%s%s\n", f->label, f->unit, mean, more, half, sd[0],
-           sd[1], ratio, *range ? "  " : "", range, steadier_word(c, ratio));
+           sd[1], ratio, *range ? "  " : "", range, steadier_word(c));
 }
 
 static void print_outputs_of_both(const scatter_view *view)
@@ -400,8 +393,8 @@ static void print_outputs_of_both(const scatter_view *view)
     snprintf(
         text, sizeof text,
         "Of every output: the first setup's mean, how much more the second's is, both sd, the "
-        "second's over the first's, and which spreads less where that is told apart though all "
-        "%zu outputs were looked at.",
+        "second's over the first's, and which spreads less, or that they are alike, where that is "
+        "told though all %zu outputs were looked at.",
         caber_output_count());
     table_paragraph(text);
     printf("\n  %-19s %-6s%8s%8s%-11s%8s%8s%7s  %-12s  %s\n", "", "", "mean", "more", "", "sd 1",

@@ -113,6 +113,12 @@ class Numbers(Base):
                 self.assertTrue(math.isnan(got) if want is None
                                 else abs(got - want) <= 1e-9 * abs(want), (o["name"], got, want))
 
+    def test_names_with_commas_and_quotes(self):
+        name, path, plot = 'A, "b" #1', self.dir / "a.csv", self.dir / "a.svg"
+        self.good("compare", SETUP, OTHER, *PLAIN, "--set", "name=" + name, "--csv", path, "--plot", plot)
+        self.assertEqual(list(pandas.read_csv(path)["setup"].unique()), [name, name + " (2)"])
+        self.assertIn(name, "".join(xml.parse(plot).getroot().itertext()))
+
     @slow
     def test_threads_change_nothing(self):
         for words in (TWO, THREE):

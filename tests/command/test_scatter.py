@@ -232,6 +232,7 @@ class TwoSetups(Base):
             self.assertIsNone(c["steadier"], name)
         self.assertEqual([contrast[key] for key in ("steadier", "steadier_carry", "steadier_side")],
                          [None] * 3)
+        self.assertTrue(contrast["alike"])
         self.assertEqual(found["setups"][1]["setup"], "Neutral, smooth")
 
     @slow
@@ -263,14 +264,17 @@ class TwoSetups(Base):
         for where, key in (("Along the target line", "carry"), ("across it", "side")):
             ratio, steadier = contrast["outputs"][key + "_m"]["sd_ratio"], contrast["steadier_" + key]
             less = {"first": 1 - 1 / ratio["value"], "second": 1 - ratio["value"]}
+            apart = "(%.1f %% apart)" % (100 * (max(ratio["value"], 1 / ratio["value"]) - 1))
             self.assertIn(where + " " + (
                 "%s spreads %.1f %% less" % (names[steadier], 100 * less[steadier]) if steadier
-                else "the two are alike within %.1f %%"
-                % (100 * max(abs(ratio["low"] - 1), abs(ratio["high"] - 1)))), text)
+                else "the two are alike " + apart if contrast["alike_" + key]
+                else "that is not told " + apart), text)
             self.assertIn("%.3f %.3f..%.3f" % tuple(ratio.values()), text)
-        self.assertRegex(text, {None: "player\\? (Neither in all|Not told apart by 100 swings)\\.",
-                                "first": "player\\? Neutral, smooth\\.",
-                                "second": "player\\? Firm tip, smooth\\."}[contrast["steadier"]])
+        verdict = re.search(r"for this player\? (.*?)\. Along", text)[1]
+        self.assertEqual(verdict, names[contrast["steadier"]] if contrast["steadier"]
+                         else "Neither: they are alike" if contrast["alike"]
+                         else "Neither in all" if contrast["steadier_carry"]
+                         else "Not told apart by 100 swings")
 
     @slow
     def test_players_that_differ_are_named_and_a_seed_draws_anew(self):
