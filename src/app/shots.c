@@ -177,18 +177,14 @@ static void caution_units(shots_study *s, const shots_output *o)
 static void caution_output(shots_study *s, const shots_output *o)
 {
     const caber_measured *m = s->measured;
-    size_t there = 0, constant = 0;
     for (size_t b = 0; b < m->batch_count; b++) {
+        const batch_summary *sum = &o->summary[b];
         if (o->count[b] == 0)
             caution(s, "%s has no %s.", m->batches[b].name, o->about->label);
-        there += o->count[b] > 2;
-        constant += o->count[b] > 2 && o->summary[b].least == o->summary[b].most;
+        else if (o->count[b] > 2 && sum->least == sum->most)
+            caution(s, "%s has the same %s in every shot: no measurement repeats so well.",
+                    m->batches[b].name, o->about->label);
     }
-    if (constant)
-        caution(s,
-                "The %s is the same in every shot of %zu of %zu batches: no measurement repeats "
-                "so well.",
-                o->about->label, constant, there);
     caution_units(s, o);
     if (o->has_adjust && o->adjust.slopes_differ)
         caution(s, "%s: %s", o->about->label, o->adjust.doubt.text);

@@ -355,7 +355,7 @@ class Nonsense(Shots):
         text = self.once(one, flat)
         self.assertIn("not tested: too few shots", text)
         self.assertIn("one has only 1 shot: a spread of so few is hardly known.", text)
-        self.assertIn("The carry is the same in every shot of 1 of 1 batches", text.replace("\n  ", " "))
+        self.assertIn("flat has the same carry in every shot", text)
         self.assertNotIn("nan", text.lower())
         other = self.file("other.csv", "carry_m,side_m\n" + "202,3\n" * 8)
         self.assertIn("not tested: every shot has the same value", self.once(flat, other))
