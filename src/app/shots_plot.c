@@ -159,8 +159,15 @@ static void strip(figure *f, const shots_study *s, const shots_output *o)
             widen(&low, &high, o->summary[b].least);
             widen(&low, &high, o->summary[b].most);
         }
+    /* Intervals of few shots can be many times as wide as these: as far as they lie near. */
+    const double least = low, most = high, near = 0.4 * (high - low);
+    for (size_t b = 0; b < f->batches; b++)
+        if (o->count[b] > 1) {
+            widen(&low, &high, fmax(o->summary[b].mean_t.low, least - near));
+            widen(&low, &high, fmin(o->summary[b].mean_t.high, most + near));
+        }
     /* What is set aside is drawn as far as it lies near; it must not flatten the rest. */
-    const double room = high > low ? 0.08 * (high - low) : 1;
+    const double room = high > low ? 0.08 * (high - low) : 1.2;
     for (size_t i = 0; i < m->count; i++) {
         const double v = printed(m, i, o->column);
         if (m->shots[i].set_aside && v > low - 6 * room && v < high + 6 * room)
