@@ -109,18 +109,17 @@ uint32_t store_bytes_seal(const store_bytes *bytes)
 
 /* ------------------------------------------------------------------ what a caller gives */
 
-/* Copies a sentence, cut before a whole character of UTF-8 when it is too long. */
+/* Copies a sentence, cut when it is too long, with '?' for each character that is not ASCII: Octave
+ * reads no other texts. */
 static void store_reason_set(char reason[STORE_REASON_SIZE], const char *text)
 {
     memset(reason, 0, STORE_REASON_SIZE);
-    size_t length = text ? strlen(text) : 0;
-    if (length >= STORE_REASON_SIZE) {
-        length = STORE_REASON_SIZE - 1;
-        while (length && ((unsigned char)text[length] & 0xc0) == 0x80)
-            length--;
+    size_t length = 0;
+    for (const char *c = text ? text : ""; *c && length < STORE_REASON_SIZE - 1; c++) {
+        if ((*c & 0xc0) == 0x80)
+            continue; /* the rest of a character of UTF-8 */
+        reason[length++] = (char)(*c & 0x80 || *c < ' ' ? '?' : *c);
     }
-    if (length)
-        memcpy(reason, text, length);
 }
 
 /* The value as it is kept. All that is no number becomes the one NaN, so that equal is the same bytes. */

@@ -180,7 +180,9 @@ caber_status store_disk_begin(const char *path, hid_t creation, store_disk *d,
         return store_disk_abandon(d, status, message);
     d->driver = H5FDregister(&driver_class);
     hid_t access = H5Pcreate(H5P_FILE_ACCESS);
-    if (d->driver >= 0 && access >= 0 && H5Pset_driver(access, d->driver, &d) >= 0)
+    /* The format of HDF5 1.10: its descriptions have checksums, so that damage to them is found. */
+    if (d->driver >= 0 && access >= 0 && H5Pset_driver(access, d->driver, &d) >= 0 &&
+        H5Pset_libver_bounds(access, H5F_LIBVER_V110, H5F_LIBVER_V110) >= 0)
         d->file = H5Fcreate(d->part, H5F_ACC_TRUNC, creation, access);
     H5Pclose(access);
     if (d->file >= 0)

@@ -488,7 +488,6 @@ static void render_types(render *r)
     store_worked(&r->h, r->reason_type);
     if (r->h.ok) {
         store_worked(&r->h, H5Tset_size(r->reason_type, STORE_REASON_SIZE));
-        store_worked(&r->h, H5Tset_cset(r->reason_type, H5T_CSET_UTF8));
         store_worked(&r->h, H5Tset_strpad(r->reason_type, H5T_STR_NULLPAD));
     }
 }

@@ -24,7 +24,7 @@
 
 #include "caber.h"
 
-/* The most bytes of a sentence that is kept for a case, with its 0. */
+/* The most bytes of a sentence that is kept for a case, with its 0; in ASCII, '?' for the rest. */
 enum { STORE_REASON_SIZE = 256 };
 /* The most factors, outputs and series of a study, all together. */
 enum { STORE_COLUMN_LIMIT = 1000 };
