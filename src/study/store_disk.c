@@ -8,8 +8,44 @@
 #include <string.h>
 #include <sys/stat.h>
 #include <unistd.h>
+#include <zlib.h>
 
 #include "base/message.h"
+
+/* Reads until the end of the file; -1 when it cannot. */
+static ssize_t disk_get(int fd, uint64_t at, void *bytes, size_t size)
+{
+    size_t have = 0;
+    while (have < size) {
+        ssize_t got = pread(fd, (char *)bytes + have, size - have, (off_t)(at + have));
+        if (got < 0 && errno == EINTR)
+            continue;
+        if (got < 0)
+            return -1;
+        if (got == 0)
+            break;
+        have += (size_t)got;
+    }
+    return (ssize_t)have;
+}
+
+/* Writes, unless a write has failed already. */
+static void disk_put(store_disk *d, uint64_t at, const void *bytes, size_t size)
+{
+    const char *from = bytes;
+    while (size && !d->error) {
+        ssize_t put = pwrite(d->fd, from, size, (off_t)at);
+        if (put < 0 && errno == EINTR)
+            continue;
+        if (put <= 0) {
+            d->error = put < 0 ? errno : ENOSPC;
+            break;
+        }
+        from += put;
+        at += (uint64_t)put;
+        size -= (size_t)put;
+    }
+}
 
 /* ------------------------------------------------------------------ the driver */
 
@@ -17,7 +53,6 @@
 typedef struct driver_file {
     H5FD_t own;
     store_disk *disk;
-    haddr_t allocated, end;
 } driver_file;
 
 static H5FD_t *driver_open(const char *name, unsigned flags, hid_t access, haddr_t most)
@@ -51,20 +86,20 @@ static herr_t driver_query(const H5FD_t *file, unsigned long *flags)
 static haddr_t driver_get_eoa(const H5FD_t *file, H5FD_mem_t type)
 {
     (void)type;
-    return ((const driver_file *)file)->allocated;
+    return ((const driver_file *)file)->disk->allocated;
 }
 
 static herr_t driver_set_eoa(H5FD_t *file, H5FD_mem_t type, haddr_t address)
 {
     (void)type;
-    ((driver_file *)file)->allocated = address;
+    ((driver_file *)file)->disk->allocated = address;
     return 0;
 }
 
 static haddr_t driver_get_eof(const H5FD_t *file, H5FD_mem_t type)
 {
     (void)type;
-    return ((const driver_file *)file)->end;
+    return ((const driver_file *)file)->disk->end;
 }
 
 /* What was not written reads as zeros. */
@@ -73,21 +108,10 @@ static herr_t driver_read(H5FD_t *file, H5FD_mem_t type, hid_t transfer, haddr_t
 {
     (void)type;
     (void)transfer;
-    const driver_file *f = (const driver_file *)file;
-    char *to = buffer;
-    while (size) {
-        ssize_t got = pread(f->disk->fd, to, size, (off_t)at);
-        if (got < 0 && errno == EINTR)
-            continue;
-        if (got < 0)
-            return -1;
-        if (got == 0)
-            break;
-        to += got;
-        at += (haddr_t)got;
-        size -= (size_t)got;
-    }
-    memset(to, 0, size);
+    const ssize_t got = disk_get(((const driver_file *)file)->disk->fd, at, buffer, size);
+    if (got < 0)
+        return -1;
+    memset((char *)buffer + got, 0, size - (size_t)got);
     return 0;
 }
 
@@ -96,22 +120,10 @@ static herr_t driver_write(H5FD_t *file, H5FD_mem_t type, hid_t transfer, haddr_
 {
     (void)type;
     (void)transfer;
-    driver_file *f = (driver_file *)file;
-    const char *from = buffer;
-    if (at + size > f->end)
-        f->end = at + size;
-    while (size && !f->disk->error) {
-        ssize_t put = pwrite(f->disk->fd, from, size, (off_t)at);
-        if (put < 0 && errno == EINTR)
-            continue;
-        if (put <= 0) {
-            f->disk->error = put < 0 ? errno : ENOSPC;
-            break;
-        }
-        from += put;
-        at += (haddr_t)put;
-        size -= (size_t)put;
-    }
+    store_disk *d = ((driver_file *)file)->disk;
+    if (at + size > d->end)
+        d->end = at + size;
+    disk_put(d, at, buffer, size);
     return 0;
 }
 
@@ -119,10 +131,10 @@ static herr_t driver_truncate(H5FD_t *file, hid_t transfer, hbool_t closing)
 {
     (void)transfer;
     (void)closing;
-    driver_file *f = (driver_file *)file;
-    if (!f->disk->error && ftruncate(f->disk->fd, (off_t)f->allocated) != 0)
-        f->disk->error = errno;
-    f->end = f->allocated;
+    store_disk *d = ((driver_file *)file)->disk;
+    if (!d->error && ftruncate(d->fd, (off_t)d->allocated) != 0)
+        d->error = errno;
+    d->end = d->allocated;
     return 0;
 }
 
@@ -146,6 +158,67 @@ static const H5FD_class_t driver_class = {
     .truncate = driver_truncate,
     .fl_map = H5FD_FLMAP_DICHOTOMY,
 };
+
+/* ------------------------------------------------------------------ the seal of the description */
+
+static const char disk_mark[8] = "CABERSL\n";
+
+/* What stands behind the end of the file. */
+typedef struct disk_seal {
+    char mark[8];
+    uint64_t head;     /* bytes that are sealed, from the beginning */
+    uint32_t crc, own; /* of those bytes, and of this seal up to here */
+} disk_seal;
+
+/* The CRC of the first bytes of a file; false when it cannot be read. */
+static bool disk_crc(int fd, uint64_t size, uint32_t *crc)
+{
+    unsigned char part[1 << 14];
+    uLong sum = crc32_z(0, NULL, 0);
+    for (uint64_t at = 0; at < size;) {
+        const size_t want = size - at < sizeof part ? (size_t)(size - at) : sizeof part;
+        if (disk_get(fd, at, part, want) != (ssize_t)want)
+            return false;
+        sum = crc32_z(sum, part, want);
+        at += want;
+    }
+    *crc = (uint32_t)sum;
+    return true;
+}
+
+static uint32_t disk_seal_own(const disk_seal *seal)
+{
+    return (uint32_t)crc32_z(crc32_z(0, NULL, 0), (const void *)seal, offsetof(disk_seal, own));
+}
+
+static void disk_seal_put(store_disk *d)
+{
+    disk_seal seal = {.head = d->head};
+    memcpy(seal.mark, disk_mark, sizeof seal.mark);
+    if (!d->head || d->error)
+        return;
+    if (seal.head > d->end)
+        seal.head = d->end; /* HDF5 gave back what it had in reserve */
+    if (!disk_crc(d->fd, seal.head, &seal.crc)) {
+        d->error = errno ? errno : EIO;
+        return;
+    }
+    seal.own = disk_seal_own(&seal);
+    disk_put(d, d->end, &seal, sizeof seal);
+}
+
+bool store_disk_check(int fd)
+{
+    struct stat about;
+    disk_seal seal;
+    uint32_t crc;
+    if (fstat(fd, &about) != 0 || about.st_size < (off_t)sizeof seal ||
+        disk_get(fd, (uint64_t)about.st_size - sizeof seal, &seal, sizeof seal) !=
+            (ssize_t)sizeof seal ||
+        memcmp(seal.mark, disk_mark, sizeof seal.mark) != 0 || seal.own != disk_seal_own(&seal))
+        return true;
+    return disk_crc(fd, seal.head, &crc) && crc == seal.crc;
+}
 
 /* ------------------------------------------------------------------ a file */
 
@@ -215,12 +288,20 @@ static bool disk_close(store_disk *d)
     if (d->driver >= 0)
         H5FDunregister(d->driver);
     d->driver = H5I_INVALID_HID;
+    if (fine)
+        disk_seal_put(d);
     if (d->fd >= 0 && !d->error && fsync(d->fd) != 0)
         d->error = errno;
     if (d->fd >= 0 && close(d->fd) != 0 && !d->error)
         d->error = errno;
     d->fd = -1;
     return fine;
+}
+
+void store_disk_described(store_disk *d)
+{
+    if (H5Fflush(d->file, H5F_SCOPE_GLOBAL) >= 0)
+        d->head = d->allocated;
 }
 
 static void disk_free(store_disk *d)

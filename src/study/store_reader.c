@@ -10,6 +10,7 @@
 #include <unistd.h>
 
 #include "base/message.h"
+#include "study/store_disk.h"
 #include "study/store_hdf5.h"
 
 struct store_reader {
@@ -390,11 +391,16 @@ static caber_status reader_open_file(store_reader *r, caber_message *message)
     char byte;
     const ssize_t got = fd < 0 ? -1 : read(fd, &byte, 1);
     const int error = errno;
+    const bool sound = got < 0 || store_disk_check(fd);
     if (fd >= 0)
         close(fd);
     if (got < 0)
         return message_set(message, CABER_IO_ERROR, "%s: cannot read: %s", r->path,
                            strerror(error));
+    if (!sound)
+        return message_set(message, CABER_BAD_INPUT,
+                           "%s: damaged: what describes its numbers is not what was written",
+                           r->path);
     hid_t access = H5Pcreate(H5P_FILE_ACCESS);
 #if H5_VERSION_GE(1, 10, 7)
     /* The file never changes in place, and some file systems know no locks. */

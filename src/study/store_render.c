@@ -35,7 +35,7 @@ typedef struct render {
     hid_t reason_type;
     hid_t cases, chunks, grid; /* scales */
     hid_t *column, *series;    /* datasets */
-    hid_t statuses, reasons;
+    hid_t statuses, reasons, seals;
 } render;
 
 /* ------------------------------------------------------------------ datasets */
@@ -215,6 +215,10 @@ static void render_datasets(render *r)
     r->reasons = render_of_cases(r, "reason", r->reason_type, nothing, 1, "1",
                                  "why the case has no numbers, as a sentence");
     render_attach(r, r->reasons, 1, r->cases, 0);
+    const hsize_t chunks = store_study_chunks(s);
+    r->seals = render_dataset(r, "chunk_crc32", H5T_STD_U32LE, 1, &chunks, r->h.plain, "1",
+                              "CRC-32 of the numbers of the chunk; 0 when it is not finished");
+    render_attach(r, r->seals, 1, r->chunks, 0);
 }
 
 /* ------------------------------------------------------------------ provenance */
@@ -399,16 +403,9 @@ static caber_status render_numbers(render *r, const store_source *source, caber_
 /* The seals, once all of them are known. */
 static void render_seals(render *r)
 {
-    const hsize_t count = store_study_chunks(r->study);
-    hid_t set = render_dataset(r, "chunk_crc32", H5T_STD_U32LE, 1, &count, r->h.plain, "1",
-                               "CRC-32 of the numbers of the chunk; 0 when it is not finished");
-    if (r->h.ok) {
-        store_worked(&r->h, H5DSattach_scale(set, r->chunks, 0));
+    if (r->h.ok && !r->disk.error)
         store_worked(&r->h,
-                     H5Dwrite(set, H5T_NATIVE_UINT32, H5S_ALL, H5S_ALL, H5P_DEFAULT, r->seal));
-    }
-    if (set >= 0)
-        H5Dclose(set);
+                     H5Dwrite(r->seals, H5T_NATIVE_UINT32, H5S_ALL, H5S_ALL, H5P_DEFAULT, r->seal));
 }
 
 /* ------------------------------------------------------------------ beginning and end */
@@ -461,7 +458,7 @@ static void render_close(const hid_t *sets, size_t count)
 /* Closes all but the file. */
 static void render_end(render *r)
 {
-    const hid_t own[] = {r->cases, r->chunks, r->grid, r->statuses, r->reasons};
+    const hid_t own[] = {r->cases, r->chunks, r->grid, r->statuses, r->reasons, r->seals};
     render_close(own, sizeof own / sizeof *own);
     render_close(r->column, store_column_count(r->study));
     render_close(r->series, r->study->series_count);
@@ -483,7 +480,7 @@ static void render_end(render *r)
 static void render_types(render *r)
 {
     store_begin(&r->h);
-    r->cases = r->chunks = r->grid = r->statuses = r->reasons = H5I_INVALID_HID;
+    r->cases = r->chunks = r->grid = r->statuses = r->reasons = r->seals = H5I_INVALID_HID;
     r->reason_type = H5Tcopy(H5T_C_S1);
     store_worked(&r->h, r->reason_type);
     if (r->h.ok) {
@@ -504,6 +501,8 @@ static caber_status render_all(render *r, const store_source *source, const char
     r->h.file = r->disk.file;
     render_root(r);
     render_datasets(r);
+    if (r->h.ok)
+        store_disk_described(&r->disk);
     status = render_numbers(r, source, message);
     render_seals(r);
     if (status == CABER_OK && !r->h.ok)
