@@ -9,7 +9,8 @@
  *
  * cases, chunk, shard, shards; points (of the series, 0 = none); change (a factor's identity),
  * version; from (the order: chunks begin with this one); stop (after so many chunks, without
- * finishing); sync (1: but render before stopping); wait (microseconds after each chunk). */
+ * finishing); sync (1: but render before stopping); wait (microseconds after each chunk; then it also
+ * says when it has begun). */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -200,6 +201,10 @@ static caber_status study_write(const char *path, store_mode mode, const options
     if (status != CABER_OK)
         return status;
     const store_progress before = store_writer_progress(writer);
+    if (o->wait) {
+        puts("begun");
+        fflush(stdout);
+    }
     status = chunks_write(writer, &s, o, message);
     const store_progress after = store_writer_progress(writer);
     printf("%zu of %zu chunks, %zu from before, %zu damaged\n", after.done, after.chunks,

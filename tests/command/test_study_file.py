@@ -99,11 +99,14 @@ class StudyFile(Case):
 
     # ------------------------------------------------------------------ killed
 
-    def killed(self, delay, *words):
+    def killed(self, generator, *words):
         """Begins or goes on, and is killed after a while; returns whether it was."""
         with subprocess.Popen([WRITER, "write", self.path, "resume", *words],
-                              stdout=subprocess.DEVNULL) as process:
-            time.sleep(delay)
+                              stdout=subprocess.PIPE) as process:
+            # One in four while it begins, the others while it writes, which takes 60 ms or more.
+            if generator.random() > 0.25:
+                process.stdout.readline()
+            time.sleep(generator.uniform(0, 0.06))
             process.send_signal(signal.SIGKILL)
             status = process.wait()
         self.assertIn(status, (0, -signal.SIGKILL))
@@ -112,13 +115,10 @@ class StudyFile(Case):
     def test_killed_at_random_moments(self):
         words = ("cases=480", "chunk=8", "wait=1000")
         self.write("whole.h5", "new", *words[:2])
-        begun = time.monotonic()
-        self.write("timing.h5", "new", *words)
-        lasts = time.monotonic() - begun
-        kills = wanted = 12 if SLOW else 50
-        generator, before, seen = random.Random(5), set(), set()
+        kills = wanted = 8 if SLOW else 50
+        generator, before, between = random.Random(5), set(), 0
         while kills:
-            kills -= self.killed(generator.uniform(0, 0.6 * lasts), *words)
+            kills -= self.killed(generator, *words)
             if not self.path.exists():
                 self.assertFalse(before)
                 continue
@@ -126,23 +126,23 @@ class StudyFile(Case):
             done = chunks_in_file(self.path) | chunks_in_journal(self.journal)
             self.assertLessEqual(before, done)
             before = done
-            seen.add(len(done))
+            between += 0 < len(done) < 60
             if len(done) == 60 and not self.journal.exists():
                 self.same_bytes("a.h5", "whole.h5")
                 self.path.unlink()
                 before = set()
-        # The moments were not all alike.
-        self.assertGreater(len(seen), wanted / 5)
+        # Many of those moments were neither before the first chunk nor behind the last one.
+        self.assertGreater(between, wanted / 4)
         out = self.write("a.h5", "resume", *words[:2])
         self.assertIn("60 of 60 chunks, %d from before, 0 damaged" % len(before), out)
         self.same_bytes("a.h5", "whole.h5")
-        self.assertEqual(sorted(os.listdir(self.dir)), ["a.h5", "timing.h5", "whole.h5"])
+        self.assertEqual(sorted(os.listdir(self.dir)), ["a.h5", "whole.h5"])
 
     # ------------------------------------------------------------------ full
 
     def test_a_file_that_may_not_grow(self):
         self.write("whole.h5", "new", *SERIES)
-        for limit in (0, 40, 2000, 9000, 30000, 100000, 300000):
+        for limit in (2000, 300000) if SLOW else (0, 2000, 30000, 300000):
             def small_files():
                 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
                 resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
@@ -170,7 +170,7 @@ class StudyFile(Case):
             cp "$2"/* "$3"; ls "$2"
             mount -o remount,size=64m "$2"
             "$4" write "$2"/a.h5 resume points=20 && cp "$2"/a.h5 "$3"/done.h5"""
-        for size in (24, 240, 700):
+        for size in (240,) if SLOW else (24, 240, 700):
             status, out, err = run("-rm", "sh", "-c", script, "sh", size, disk, kept, WRITER,
                                    program="unshare")
             if status in (1, 77) and "status" not in out:
@@ -218,7 +218,7 @@ class StudyFile(Case):
         with h5py.File(self.dir / "foreign.h5", "w") as file:
             file["status"] = np.zeros(3)
         self.assertIn("not a study", self.write("foreign.h5", "resume", want=1))
-        for change in ("status", "answer_07_mps", "chunk_crc32", "reason"):
+        for change in ("status", "answer_07_mps", "chunk_crc32", "reason")[:1 if SLOW else 4]:
             self.write("a.h5", "replace")
             with h5py.File(self.path, "a") as file:
                 del file[change]
@@ -237,6 +237,20 @@ class StudyFile(Case):
         self.same_bytes("a.h5", "whole.h5")
 
     # ------------------------------------------------------------------ shards
+
+    def test_a_flipped_bit(self):
+        """Anywhere in a file: found, and HDF5, which may fall over one in its texts, not let near it."""
+        self.write("a.h5", "new", "cases=64")
+        good, found, places = self.path.read_bytes(), 0, range(5, self.path.stat().st_size,
+                                                                25031 if SLOW else 2503)
+        for place in places:
+            bad = bytearray(good)
+            bad[place] ^= 0x10
+            self.path.write_bytes(bad)
+            status, _, err = run("check", self.path, program=WRITER)
+            self.assertIn(status, (0, 1), err)
+            found += status
+        self.assertGreaterEqual(found, 0.9 * len(places))
 
     def test_shards(self):
         self.write("whole.h5", "new", *SERIES)

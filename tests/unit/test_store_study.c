@@ -383,7 +383,7 @@ static void a_journal_that_is_cut_keeps_whole_records(void **state)
     store_writer_free(w);
     for (size_t size = end[3]; size > end[0]; size -= size % 97 ? 1 : 7) {
         assert_int_equal(truncate(journal, (off_t)size), 0);
-        if (size % 50 > 3 && size != end[1] && size != end[2])
+        if (size % 150 > 3 && size != end[1] && size != end[2])
             continue; /* not all of them: each opens a file of HDF5 */
         w = writer_of(path, &s, STORE_RESUME);
         const size_t want = size >= end[3] ? 3 : size >= end[2] ? 2 : size >= end[1] ? 1 : 0;
@@ -442,7 +442,7 @@ static void silent_damage_is_found(void **state)
     store_reader_free(r);
     const size_t size = file_size(path);
     size_t found = 0;
-    for (size_t place = size - 1; place > 997; place -= 997) {
+    for (size_t place = size - 1; place > 2503; place -= 2503) {
         flip_byte(path, place);
         caber_status status = store_reader_create(path, &r, NULL);
         if (status == CABER_OK)
@@ -455,7 +455,7 @@ static void silent_damage_is_found(void **state)
         store_reader_free(r);
         flip_byte(path, place);
     }
-    assert_true(found > size / 997 / 2);
+    assert_true(found > size / 2503 / 2);
     free((void *)(uintptr_t)path);
 }
 
