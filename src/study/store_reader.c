@@ -295,6 +295,10 @@ static herr_t reader_note(hid_t at, const char *name, const H5A_info_t *info, vo
 {
     (void)info;
     reader_notes *n = user;
+    if (!n->notes) {
+        n->room++; /* the first time, they are only counted */
+        return 0;
+    }
     if (n->count == n->room || !store_note_name_is_fine(name))
         return 0;
     store_note note = {.name = reader_keep_text(n->reader, name)};
@@ -326,10 +330,9 @@ static caber_status reader_root(store_reader *r, caber_message *message)
     s->shards = reader_whole(r, "shards");
     if (!s->identity || !s->version || !s->chunk_cases || !s->shard || !s->shards)
         return reader_damaged(r, "attributes of its root are missing", message);
-    H5O_info_t about;
-    if (H5Oget_info(r->file, &about) < 0)
+    reader_notes notes = {.reader = r};
+    if (H5Aiterate2(r->file, H5_INDEX_NAME, H5_ITER_INC, NULL, reader_note, &notes) < 0)
         return reader_damaged(r, "its root cannot be read", message);
-    reader_notes notes = {.reader = r, .room = (size_t)about.num_attrs};
     notes.notes = reader_keep(r, notes.room * sizeof *notes.notes);
     if (!notes.notes)
         return reader_no_memory(message);
