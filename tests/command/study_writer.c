@@ -92,7 +92,7 @@ static caber_status case_status(size_t i)
 static void case_outputs(size_t i, double *outputs)
 {
     for (size_t j = 0; j < OUTPUTS; j++)
-        outputs[j] = 0.01 * (double)(j + 1) * random_normal(7, 100 + j, i);
+        outputs[j] = 0.01 * (double)(j + 1) * (random_even(7, 100 + j, i) - 0.5);
     outputs[OUTPUTS - 2] = (double)(300 + i % 101); /* counts */
     outputs[OUTPUTS - 1] = (double)(i % 3);
     if (i % 11 == 0)
