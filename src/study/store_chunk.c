@@ -122,7 +122,8 @@ static void store_reason_set(char reason[STORE_REASON_SIZE], const char *text)
     }
 }
 
-/* The value as it is kept. All that is no number becomes the one NaN, so that equal is the same bytes. */
+/* The value as it is kept. All that is no number becomes the one NaN, so that equal is the same
+ * bytes. */
 static double store_column_keep(const store_column *column, double value)
 {
     const double kept = value * column->factor;

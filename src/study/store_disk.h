@@ -6,9 +6,10 @@
  * tries again until the process ends. So it writes through a driver of ours, which notes the first
  * error and from then on only says that it wrote.
  *
- * HDF5 also trusts the texts and lists of a file, which have no checksums, and falls over damaged ones.
- * So what describes the numbers comes first in the file, and behind its end, where HDF5 does not look,
- * stands a seal of that part. Who changes the file with another program takes the seal away. */
+ * HDF5 also trusts the texts and lists of a file, which have no checksums, and falls over damaged
+ * ones. So what describes the numbers comes first in the file, and behind its end, where HDF5 does
+ * not look, stands a seal of that part. Who changes the file with another program takes the seal
+ * away. */
 #ifndef STUDY_STORE_DISK_H
 #define STUDY_STORE_DISK_H
 
@@ -35,11 +36,12 @@ caber_status store_disk_begin(const char *path, hid_t creation, store_disk *disk
 void store_disk_described(store_disk *disk);
 /* Closes the file, all of whose other ids must be closed, and gives it its name. */
 caber_status store_disk_commit(store_disk *disk, caber_message *message);
-/* Removes what there is. When a write had failed, says so in its message and status; otherwise keeps
- * those given. */
+/* Removes what there is. When a write had failed, says so in its message and status; otherwise
+ * keeps those given. */
 caber_status store_disk_abandon(store_disk *disk, caber_status status, caber_message *message);
 
-/* Given an open file; false when it has a seal, and what describes its numbers is not what was sealed. */
+/* Given an open file; false when it has a seal, and what describes its numbers is not what was
+ * sealed. */
 bool store_disk_check(int fd);
 
 /* Brings what a folder says of its file `path` to the disk. */

@@ -30,8 +30,8 @@ typedef struct store_record {
 /* Opens, or makes, and locks the journal of a file. Fails with CABER_BAD_INPUT when another process
  * has it or it is no journal, CABER_IO_ERROR or CABER_NO_MEMORY. Ends with store_journal_close. */
 caber_status store_journal_open(const char *file, store_journal *journal, caber_message *message);
-/* Finds the next record whose head is whole, from *at on (0 = the first); false behind the last one,
- * whose end is then that of the journal. */
+/* Finds the next record whose head is whole, from *at on (0 = the first); false behind the last
+ * one, whose end is then that of the journal. */
 bool store_journal_next(store_journal *journal, off_t *at, store_record *record);
 /* Reads a payload. */
 caber_status store_journal_fetch(store_journal *journal, const store_record *record, void *payload,

@@ -64,7 +64,8 @@ static const char *reader_keep_text(store_reader *r, const char *text)
 
 /* ------------------------------------------------------------------ attributes */
 
-/* Reads an attribute of variable-length texts; returns how many there are, 0 when there is none such. */
+/* Reads an attribute of variable-length texts; returns how many there are, 0 when there is none
+ * such. */
 static size_t reader_texts(store_reader *r, hid_t at, const char *name, const char ***texts)
 {
     if (H5Aexists(at, name) <= 0)

@@ -172,7 +172,8 @@ static void render_columns(render *r)
     }
 }
 
-/* Says what the numbers of the status mean: one word each, as CF has it, from the list of statuses. */
+/* Says what the numbers of the status mean: one word each, as CF has it, from the list of
+ * statuses. */
 static void render_status_flags(render *r)
 {
     static const char *const symbols[] = {
@@ -353,8 +354,8 @@ static bool render_has_reason(const render *r, size_t count)
     return false;
 }
 
-/* Writes one chunk of HDF5: all of it, its factors alone when no case of it was run, or nothing when
- * it is another shard's. */
+/* Writes one chunk of HDF5: all of it, its factors alone when no case of it was run, or nothing
+ * when it is another shard's. */
 static caber_status render_group(render *r, const store_source *source, size_t from, size_t to,
                                  caber_message *message)
 {

@@ -8,17 +8,19 @@
  * which a killed process cannot take back; now and then, and at the end, all of it is rendered into
  * a new FILE in one pass in the order of the cases. So the bytes of FILE depend on the study and on
  * its numbers alone: not on the order of the chunks, on kills, resumes or shards, and neither on
- * clock nor host. The journal goes when the study is finished.
+ * clock nor host. The journal goes when the study is finished; after a kill a reader sees
+ * what was rendered last, and a resume all of it.
  *
  * In the file. Dimension scales `case` and `chunk`, and the grid of the series when there are any;
- * one dataset a factor and a output, [case]; one a series, [case][grid]; `status` and `reason` of
- * each case; `chunk_crc32`, the seal of each chunk. Every dataset has `units` and `long_name`; those
- * of the cases name the factors in `coordinates`, as CF does. The root has the provenance. A case
- * that was not run has the status -1, one that failed its caber_status, its sentence, and no outputs.
+ * one dataset a factor and an output, [case]; one a series, [case][grid]; `status` and `reason` of
+ * each case; `chunk_crc32`, the seal of each chunk. Every dataset has `units` and `long_name`;
+ * those of the cases name the factors in `coordinates`, as CF does. The root has the provenance. A
+ * case that was not run has the status -1, one that failed its caber_status, its sentence, and no
+ * outputs.
  *
  * Memory: some chunks and a few bytes for each of the others, however many cases there are.
- * Threads: one call into this part at a time in a process, as HDF5 wants it. Little-endian machines.
- */
+ * Threads: one call into this part at a time in a process, as HDF5 wants it. Little-endian
+ * machines. */
 #ifndef STUDY_STORE_STUDY_H
 #define STUDY_STORE_STUDY_H
 
@@ -147,8 +149,9 @@ void store_writer_free(store_writer *writer);
 
 typedef struct store_reader store_reader;
 
-/* Given the path of a study's file; returns a reader, to be ended with store_reader_free. Fails with
- * CABER_IO_ERROR when it cannot be read, CABER_BAD_INPUT when it is no HDF5, damaged or no study. */
+/* Given the path of a study's file; returns a reader, to be ended with store_reader_free. Fails
+ * with CABER_IO_ERROR when it cannot be read, CABER_BAD_INPUT when it is no HDF5, damaged or no
+ * study. */
 caber_status store_reader_create(const char *path, store_reader **reader, caber_message *message);
 
 /* Returns what the file holds, owned by the reader: `plan` is NULL, factors are 1, since what is

@@ -65,8 +65,8 @@ static caber_status writer_fetch(void *user, size_t chunk, store_bytes *bytes,
     return message_clear(message);
 }
 
-/* Renders everything into the file. Only when that is on the disk is the journal emptied: what is in
- * both, after a kill in between, is the same. */
+/* Renders everything into the file. Only when that is on the disk is the journal emptied: what is
+ * in both, after a kill in between, is the same. */
 static caber_status writer_render(store_writer *w, caber_message *message)
 {
     caber_status status = message_clear(message);

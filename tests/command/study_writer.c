@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Writes files of a synthetic study, whose numbers are functions of the case, for the tests to kill,
- * to damage and to read. No swing is run.
+ * Writes files of a synthetic study, whose numbers are functions of the case, for the tests to
+ * kill, to damage and to read. No swing is run.
  *
  *   study_writer write FILE new|resume|replace [NAME=VALUE...]
  *   study_writer gather FILE SHARD...
@@ -9,8 +9,8 @@
  *
  * cases, chunk, shard, shards; points (of the series, 0 = none); change (a factor's identity),
  * version; from (the order: chunks begin with this one); stop (after so many chunks, without
- * finishing); sync (1: but render before stopping); wait (microseconds after each chunk; then it also
- * says when it has begun). */
+ * finishing); sync (1: but render before stopping); wait (microseconds after each chunk; then it
+ * also says when it has begun). */
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>

@@ -1,7 +1,7 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The file of a study: killed at random, on a full disk, read by others' programs, joined from shards.
+"""The file of a study: killed at random, on a full disk, read by others' programs, joined.
 
-What is written comes from study_writer.c, whose numbers are functions of the case; no swing is run."""
+It is written by study_writer.c: its numbers are functions of the case; no swing is run."""
 import os
 import random
 import resource
@@ -25,7 +25,7 @@ ONCE = unittest.skipIf(SLOW, "done in the release build")
 
 
 def chunks_in_file(path):
-    """The chunks that a file says are finished, each held against its seal: CRC-32 by zlib of Python."""
+    """The chunks that a file says are finished, each held against its seal by Python's CRC-32."""
     with h5py.File(path) as file:
         size, cases = int(file.attrs["chunk_cases"]), len(file["case"])
         seals, status = file["chunk_crc32"][()], file["status"][()]
@@ -49,7 +49,7 @@ def chunks_in_file(path):
 
 
 def chunks_in_journal(path):
-    """The chunks of which the journal has a whole record, read from its description in store_journal.h."""
+    """The chunks of which the journal has a whole record, as store_journal.h describes it."""
     if not path.exists():
         return set()
     data = path.read_bytes()
@@ -211,7 +211,7 @@ class StudyFile(Case):
         self.write("a.h5", "new", "stop=3")
         before = self.path.read_bytes()
         for word, want in (("change=other", "'head: plain' there, 'head: other' in this one"),
-                           ("version=1.2.4", "'version: 1.2.3' there, 'version: 1.2.4' in this one"),
+                           ("version=1.2.4", "'version: 1.2.3' there, 'version: 1.2.4' in this"),
                            ("cases=999", "'cases: 1000' there, 'cases: 999' in this one")):
             err = self.write("a.h5", "resume", word, want=1)
             self.assertIn("is of another study: " + want, err)
@@ -243,7 +243,7 @@ class StudyFile(Case):
     # ------------------------------------------------------------------ shards
 
     def test_a_flipped_bit(self):
-        """Anywhere in a file: found, and HDF5, which may fall over one in its texts, not let near it."""
+        """Anywhere in a file: found, before HDF5 can fall over one in its texts."""
         self.write("a.h5", "new", "cases=64")
         good, found, places = self.path.read_bytes(), 0, range(5, self.path.stat().st_size,
                                                                 25031 if SLOW else 7507)
@@ -306,7 +306,8 @@ class StudyFile(Case):
                     self.assertEqual((data.compression, data.shuffle), ("gzip", True), name)
             attrs = file.attrs
             self.assertEqual(attrs["title"], "an invented study, of no swing")
-            self.assertEqual(list(attrs["overrides"]), ["load.grip.rise=0.05 s", "head=\u03b1.yaml"])
+            self.assertEqual(list(attrs["overrides"]),
+                             ["load.grip.rise=0.05 s", "head=\u03b1.yaml"])
             self.assertEqual((attrs["seed"], attrs["version"]), (7, "1.2.3"))
             self.assertEqual(attrs["identity"], "model: invented\n  head: plain\nseed: 7\n")
             self.assertEqual(chunks_in_file(self.path), set(range(32)))
@@ -365,7 +366,7 @@ class StudyFile(Case):
 
     @unittest.skipIf(SLOW, "sanitisers have memory of their own")
     def test_many_cases_in_little_memory(self):
-        """Within 24 MB of data; the numbers alone are 36 MB, and a hundred thousand cases may take 300."""
+        """Within 24 MB of data, though the numbers alone are 36; the bound is 300."""
         def little_memory():
             resource.setrlimit(resource.RLIMIT_DATA, (24 << 20, 24 << 20))
         self.write("a.h5", "new", "cases=100000", "chunk=256", preexec_fn=little_memory)

@@ -25,7 +25,8 @@ class Octave(Case):
         done = subprocess.run(["octave-cli", "--norc", "--no-history", "--quiet", "--eval",
                                SCRIPT.format(path=path)], text=True, capture_output=True,
                               check=True, env=dict(os.environ, HOME=str(self.dir)))
-        # HDF5's last dimension is Octave's first, and one dimension is a row. The numbers are those of study_writer.c.
+        # HDF5's last dimension is Octave's first, and one dimension is a row. The numbers are those
+        # of study_writer.c.
         self.assertEqual(done.stdout.splitlines(), [
             "1 1000 20 1000 1000 256 ", "int8 int32 double ", "0 4 7 ", "300 301 302 ", "0 1 ",
             "0.000000 237.500000 200.000000 208.000000 ", "the head never reached the ball"])

@@ -1,7 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * The file of a study: what it takes and refuses, what comes back, and what damage does. How it is read
- * by others, killed and cut off from the disk is in tests/command/test_study_file.py. */
+ * The file of a study: what it takes and refuses, what comes back, and what damage does. How it is
+ * read by others, killed and cut off from the disk is in tests/command/test_study_file.py. */
 #include <fcntl.h>
 #include <stdlib.h>
 #include <sys/stat.h>
@@ -524,8 +524,8 @@ static void shards_join_to_the_whole(void **state)
     assert_int_equal(store_gather(folder_path("j.h5"), paths, 3, false, &message), CABER_OK);
 }
 
-/* The seal is the CRC-32 whose check value is known: 0xcbf43926 of "123456789" (from memory; it is the
- * one of ITU-T V.42). */
+/* The seal is the CRC-32 whose check value is known: 0xcbf43926 of "123456789" (from memory; it is
+ * the one of ITU-T V.42). */
 static void the_seal_is_a_known_one(void **state)
 {
     (void)state;
