@@ -1,32 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "study/store.h"
 
-#include <hdf5.h>
 #include <hdf5_hl.h>
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "base/message.h"
+#include "study/store_hdf5.h"
 #undef DIMENSION_LIST /* a name of HDF5's that units.h has for itself; not used here */
 #include "swing/fields_table.h"
-
-/* An HDF5 file under construction. After the first failure `ok` is false and nothing more is done,
- * so that the calls can be written one after the other. */
-typedef struct store {
-    bool ok;
-    hid_t file;
-    hid_t text;  /* variable-length UTF-8 */
-    hid_t plain; /* creation properties without times */
-} store;
-
-/* Notes whether an HDF5 call worked; both ids and herr_t are negative when not. */
-static bool store_worked(store *s, long long result)
-{
-    if (result < 0)
-        s->ok = false;
-    return s->ok;
-}
 
 /* File access in memory, in a format any reader of HDF5 1.8 or later knows. */
 static hid_t store_create_file(void)
@@ -42,22 +25,6 @@ static hid_t store_create_file(void)
     return file;
 }
 
-static void store_open(store *s)
-{
-    s->ok = true;
-    s->file = store_create_file();
-    store_worked(s, s->file);
-    s->text = H5Tcopy(H5T_C_S1);
-    store_worked(s, s->text);
-    s->plain = H5Pcreate(H5P_DATASET_CREATE);
-    store_worked(s, s->plain);
-    if (s->ok) {
-        store_worked(s, H5Tset_size(s->text, H5T_VARIABLE));
-        store_worked(s, H5Tset_cset(s->text, H5T_CSET_UTF8));
-        store_worked(s, H5Pset_obj_track_times(s->plain, 0));
-    }
-}
-
 /* Copies the finished file out. */
 static void store_take(store *s, void **bytes, size_t *size)
 {
@@ -70,42 +37,6 @@ static void store_take(store *s, void **bytes, size_t *size)
     *size = (size_t)length;
     if (!*bytes || H5Fget_file_image(s->file, *bytes, *size) != length)
         s->ok = false;
-}
-
-static void store_close(store *s)
-{
-    if (s->plain >= 0)
-        H5Pclose(s->plain);
-    if (s->text >= 0)
-        H5Tclose(s->text);
-    if (s->file >= 0)
-        H5Fclose(s->file);
-}
-
-/* Puts an attribute of `type` on `at`; count 0 = a scalar. */
-static void store_attribute(store *s, hid_t at, const char *name, hid_t type, size_t count,
-                            const void *value)
-{
-    if (!s->ok)
-        return;
-    hsize_t extent = count;
-    hid_t space = count ? H5Screate_simple(1, &extent, NULL) : H5Screate(H5S_SCALAR);
-    hid_t attribute = H5Acreate2(at, name, type, space, H5P_DEFAULT, H5P_DEFAULT);
-    if (store_worked(s, attribute)) {
-        store_worked(s, H5Awrite(attribute, type, value));
-        store_worked(s, H5Aclose(attribute));
-    }
-    H5Sclose(space);
-}
-
-static void store_text(store *s, hid_t at, const char *name, const char *value)
-{
-    store_attribute(s, at, name, s->text, 0, &value);
-}
-
-static void store_number(store *s, hid_t at, const char *name, double value)
-{
-    store_attribute(s, at, name, H5T_NATIVE_DOUBLE, 0, &value);
 }
 
 /* Writes a dataset at the root with its scales; scale is NULL when it is itself a scale. */
@@ -243,13 +174,11 @@ static void store_fields(store *s, const caber_trace *trace, hid_t time)
 static caber_status store_build(const caber_trace *trace, const store_origin *origin,
                                 double *column, void **bytes, size_t *size, caber_message *message)
 {
-    /* HDF5 would print its own account of an error on standard error. */
-    H5E_auto2_t print;
-    void *print_data;
-    H5Eget_auto2(H5E_DEFAULT, &print, &print_data);
-    H5Eset_auto2(H5E_DEFAULT, NULL, NULL);
+    store_quiet quiet = store_hush();
     store s;
-    store_open(&s);
+    store_begin(&s);
+    s.file = store_create_file();
+    store_worked(&s, s.file);
     if (s.ok) {
         store_root(&s, origin);
         hid_t time = store_rows(&s, trace, column);
@@ -258,8 +187,10 @@ static caber_status store_build(const caber_trace *trace, const store_origin *or
             H5Dclose(time);
     }
     store_take(&s, bytes, size);
-    store_close(&s);
-    H5Eset_auto2(H5E_DEFAULT, print, print_data);
+    if (s.file >= 0)
+        H5Fclose(s.file);
+    store_end(&s);
+    store_unhush(quiet);
     if (s.ok)
         return message_clear(message);
     free(*bytes);

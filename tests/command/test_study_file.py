@@ -1,0 +1,378 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""The file of a study: killed at random, on a full disk, read by others' programs, joined.
+
+It is written by study_writer.c: its numbers are functions of the case; no swing is run."""
+import os
+import random
+import resource
+import signal
+import struct
+import subprocess
+import time
+import unittest
+import zlib
+
+import h5py
+import numpy as np
+import xarray
+
+from harness import Case, SLOW, main, run
+
+WRITER = os.environ["STUDY_WRITER"]
+SERIES = ("points=20",)
+# What leads through no code that the others do not lead through: not again under sanitisers.
+ONCE = unittest.skipIf(SLOW, "done in the release build")
+
+
+def chunks_in_file(path):
+    """The chunks that a file says are finished, each held against its seal by Python's CRC-32."""
+    with h5py.File(path) as file:
+        size, cases = int(file.attrs["chunk_cases"]), len(file["case"])
+        seals, status = file["chunk_crc32"][()], file["status"][()]
+        columns = [file[name][()] for name in (*file.attrs["factors"], *file.attrs["outputs"])]
+        series = [file[name][()] for name in file.attrs.get("series", ())]
+        reason = file["reason"][()]
+    columns = [np.where(c == -1, np.nan, c).astype("<f8") if c.dtype.kind == "i" else c
+               for c in columns]
+    done = set()
+    for chunk, seal in enumerate(seals):
+        rows = slice(chunk * size, min(cases, (chunk + 1) * size))
+        if status[rows.start] == -1:
+            assert seal == 0 and (status[rows] == -1).all()
+            continue
+        data = b"".join(part[rows].tobytes() for part in (*columns, *series, status))
+        if any(reason[rows]):
+            data += b"".join(text.ljust(256, b"\0") for text in reason[rows])
+        assert zlib.crc32(data) == seal, chunk
+        done.add(chunk)
+    return done
+
+
+def chunks_in_journal(path):
+    """The chunks of which the journal has a whole record, as store_journal.h describes it."""
+    if not path.exists():
+        return set()
+    data = path.read_bytes()
+    if len(data) < 16:
+        return set()
+    mark, size, crc = struct.unpack_from("<8sII", data)
+    assert mark == b"CABERJ1\n"
+    done, at = set(), 16 + size
+    while at + 20 <= len(data):
+        mark, chunk, size, crc, own = struct.unpack_from("<4sIIII", data, at)
+        assert mark == b"CHNK" and own == zlib.crc32(data[at:at + 16])
+        at += 20
+        if at + size > len(data):
+            break
+        assert zlib.crc32(data[at:at + size]) == crc
+        done.add(chunk)
+        at += size
+    return done
+
+
+class StudyFile(Case):
+    def setUp(self):
+        super().setUp()
+        self.path = self.dir / "a.h5"
+        self.journal = self.dir / "a.h5.journal"
+
+    def write(self, name, mode, *words, want=0, **options):
+        """Runs the writer; returns what it says."""
+        status, out, err = run("write", self.dir / name, mode, *words, program=WRITER, **options)
+        self.assertEqual(status, want, err)
+        return out if want == 0 else err
+
+    def same_bytes(self, one, other):
+        self.assertEqual((self.dir / one).read_bytes(), (self.dir / other).read_bytes())
+
+    def test_the_same_bytes_however_they_came(self):
+        self.write("a.h5", "new", *SERIES)
+        self.write("again.h5", "new", *SERIES)
+        self.same_bytes("a.h5", "again.h5")
+        # In another order of chunks, with a pause that renders, and one that does not.
+        self.write("b.h5", "new", "from=17", "stop=9", "sync=1", *SERIES)
+        self.write("b.h5", "resume", "from=3", "stop=5", *SERIES)
+        self.assertIn("32 of 32 chunks, 14 from before", self.write("b.h5", "resume", *SERIES))
+        self.same_bytes("a.h5", "b.h5")
+        # Once more, with nothing left to do.
+        self.write("b.h5", "resume", *SERIES)
+        self.same_bytes("a.h5", "b.h5")
+        self.assertEqual(sorted(os.listdir(self.dir)), ["a.h5", "again.h5", "b.h5"])
+
+    # ------------------------------------------------------------------ killed
+
+    def killed(self, generator, *words):
+        """Begins or goes on, and is killed after a while; returns whether it was."""
+        with subprocess.Popen([WRITER, "write", self.path, "resume", *words],
+                              stdout=subprocess.PIPE) as process:
+            # One in four while it begins, the others while it writes, which takes 60 ms or more.
+            if generator.random() > 0.25:
+                process.stdout.readline()
+            time.sleep(generator.uniform(0, 0.06))
+            process.send_signal(signal.SIGKILL)
+            status = process.wait()
+        self.assertIn(status, (0, -signal.SIGKILL))
+        return status != 0
+
+    def test_killed_at_random_moments(self):
+        words = ("cases=480", "chunk=8", "wait=1000")
+        self.write("whole.h5", "new", *words[:2])
+        kills = wanted = 8 if SLOW else 50
+        generator, before, between = random.Random(5), set(), 0
+        while kills:
+            kills -= self.killed(generator, *words)
+            if not self.path.exists():
+                self.assertFalse(before)
+                continue
+            # The file opens, its seals hold, and no finished chunk was lost.
+            done = chunks_in_file(self.path) | chunks_in_journal(self.journal)
+            self.assertLessEqual(before, done)
+            before = done
+            between += 0 < len(done) < 60
+            if len(done) == 60 and not self.journal.exists():
+                self.same_bytes("a.h5", "whole.h5")
+                self.path.unlink()
+                before = set()
+        # Many of those moments were neither before the first chunk nor behind the last one.
+        self.assertGreater(between, wanted / 4)
+        out = self.write("a.h5", "resume", *words[:2])
+        self.assertIn("60 of 60 chunks, %d from before, 0 damaged" % len(before), out)
+        self.same_bytes("a.h5", "whole.h5")
+        self.assertEqual(sorted(os.listdir(self.dir)), ["a.h5", "whole.h5"])
+
+    # ------------------------------------------------------------------ full
+
+    def test_a_file_that_may_not_grow(self):
+        self.write("whole.h5", "new", *SERIES)
+        for limit in (2000, 300000) if SLOW else (0, 30000, 300000):
+            def small_files():
+                signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+                resource.setrlimit(resource.RLIMIT_FSIZE, (limit, limit))
+            err = self.write("a.h5", "replace", *SERIES, want=2, preexec_fn=small_files)
+            self.assertIn("cannot write: File too large", err)
+            self.assertEqual(len(err.splitlines()), 1)
+            self.assertFalse((self.dir / "a.h5.part").exists())
+            done = chunks_in_journal(self.journal)
+            if self.path.exists():
+                done |= chunks_in_file(self.path)
+            out = self.write("a.h5", "resume", *SERIES)
+            self.assertIn("%d from before, 0 damaged" % len(done), out)
+            self.same_bytes("a.h5", "whole.h5")
+            self.path.unlink()
+
+    def test_a_full_disk(self):
+        """On small file systems in memory of this test's own, where it may make such."""
+        self.write("whole.h5", "new", *SERIES)
+        disk, kept = self.dir / "disk", self.dir / "kept"
+        disk.mkdir()
+        kept.mkdir()
+        script = """
+            mount -t tmpfs -o size="$1"k tmpfs "$2" || exit 77
+            "$4" write "$2"/a.h5 new points=20; echo "status $?"
+            cp "$2"/* "$3"; ls "$2"
+            mount -o remount,size=64m "$2"
+            "$4" write "$2"/a.h5 resume points=20 && cp "$2"/a.h5 "$3"/done.h5"""
+        for size in (240,) if SLOW else (24, 240, 700):
+            status, out, err = run("-rm", "sh", "-c", script, "sh", size, disk, kept, WRITER,
+                                   program="unshare")
+            if status in (1, 77) and "status" not in out:
+                self.skipTest("no file system can be mounted here: " + err.strip())
+            self.assertEqual(status, 0, err)
+            self.assertIn("status 2", out)
+            self.assertIn("cannot write: No space left on device", err)
+            self.assertNotIn(".part", out)
+            done = chunks_in_journal(kept / "a.h5.journal")
+            if (kept / "a.h5").exists():
+                done |= chunks_in_file(kept / "a.h5")
+            self.assertIn("32 of 32 chunks, %d from before, 0 damaged" % len(done), out)
+            self.same_bytes("kept/done.h5", "whole.h5")
+            for path in kept.iterdir():
+                path.unlink()
+
+    def test_no_place_to_write(self):
+        self.assertIn("No such file", self.write("none/a.h5", "new", want=2))
+        (self.dir / "folder.h5").mkdir()
+        self.assertIn("not an ordinary file", self.write("folder.h5", "resume", want=1))
+        self.assertEqual(os.listdir(self.dir), ["folder.h5"])
+
+    @ONCE
+    def test_a_link_stays_a_link(self):
+        self.write("a.h5", "new", "stop=2")
+        (self.dir / "link.h5").symlink_to("a.h5")
+        self.write("link.h5", "resume")
+        self.assertTrue((self.dir / "link.h5").is_symlink())
+        self.write("b.h5", "new")
+        self.same_bytes("a.h5", "b.h5")
+
+    # ------------------------------------------------------------------ refused, damaged
+
+    @ONCE
+    def test_another_study(self):
+        self.write("a.h5", "new", "stop=3")
+        before = self.path.read_bytes()
+        for word, want in (("change=other", "'head: plain' there, 'head: other' in this one"),
+                           ("version=1.2.4", "'version: 1.2.3' there, 'version: 1.2.4' in this"),
+                           ("cases=999", "'cases: 1000' there, 'cases: 999' in this one")):
+            err = self.write("a.h5", "resume", word, want=1)
+            self.assertIn("is of another study: " + want, err)
+        self.assertEqual(self.path.read_bytes(), before)
+        self.assertIn("3 from before", self.write("a.h5", "resume"))
+
+    def test_foreign_files(self):
+        with h5py.File(self.dir / "foreign.h5", "w") as file:
+            file["status"] = np.zeros(3)
+        self.assertIn("not a study", self.write("foreign.h5", "resume", want=1))
+        for change in ("status", "answer_07_mps", "chunk_crc32", "reason")[:1 if SLOW else 4]:
+            self.write("a.h5", "replace")
+            with h5py.File(self.path, "a") as file:
+                del file[change]
+            self.assertIn(change, self.write("a.h5", "resume", want=1))
+        self.assertEqual(sorted(os.listdir(self.dir)), ["a.h5", "foreign.h5"])
+
+    def test_a_changed_number_is_done_again(self):
+        self.write("whole.h5", "new")
+        self.write("a.h5", "new")
+        with h5py.File(self.path, "a") as file:
+            file["answer_03_mps"][700] += 1e-9
+        status, out, err = run("check", self.path, program=WRITER)
+        self.assertEqual((status, out), (1, ""))
+        self.assertIn("damaged: cases 672 to 703 are not what was written", err)
+        self.assertIn("31 from before, 1 damaged", self.write("a.h5", "resume"))
+        self.same_bytes("a.h5", "whole.h5")
+
+    # ------------------------------------------------------------------ shards
+
+    def test_a_flipped_bit(self):
+        """Anywhere in a file: found, before HDF5 can fall over one in its texts."""
+        self.write("a.h5", "new", "cases=64")
+        good, found, places = self.path.read_bytes(), 0, range(5, self.path.stat().st_size,
+                                                                25031 if SLOW else 7507)
+        for place in places:
+            bad = bytearray(good)
+            bad[place] ^= 0x10
+            self.path.write_bytes(bad)
+            status, _, err = run("check", self.path, program=WRITER)
+            self.assertIn(status, (0, 1), err)
+            found += status
+        self.assertGreaterEqual(found, 0.9 * len(places))
+
+    def test_shards(self):
+        self.write("whole.h5", "new", *SERIES)
+        paths = []
+        for shard in (3, 1, 2):
+            paths.append(self.dir / ("%d.h5" % shard))
+            self.write(paths[-1].name, "new", "shards=3", "shard=%d" % shard, *SERIES)
+        self.assertEqual(run("gather", self.path, *paths, program=WRITER), (0, "", ""))
+        self.same_bytes("a.h5", "whole.h5")
+        self.path.unlink()
+
+        def refused(want, *given):
+            status, out, err = run("gather", self.path, *given, program=WRITER)
+            self.assertNotEqual(status, 0)
+            self.assertIn(want, err)
+            self.assertEqual([p.name for p in self.dir.glob("a.h5*")], [])
+        bad = self.dir / "bad.h5"
+        good = paths[1:]
+        refused("bad.h5: cannot read: No such file", bad, *good)
+        if SLOW:
+            return
+        bad.write_bytes(paths[0].read_bytes()[:-100])
+        refused("bad.h5: damaged, or cut short", bad, *good)
+        bad.unlink()
+        self.write("bad.h5", "new", "shards=3", "shard=3", "stop=4", "sync=1", *SERIES)
+        refused("bad.h5: 7 of the 11 chunks of shard 3 are not finished", bad, *good)
+        self.write("bad.h5", "replace", "shards=3", "shard=3", "change=other", *SERIES)
+        refused("'head: other' there, 'head: plain' in this one", bad, *good)
+        self.write("bad.h5", "replace", "shards=3", "shard=3", *SERIES)
+        with h5py.File(bad, "a") as file:
+            file["lag_mm"][999, 3] += 1
+        refused("bad.h5: damaged: cases 992 to 999", bad, *good)
+
+    # ------------------------------------------------------------------ read by others
+
+    @ONCE
+    def test_conventions(self):
+        self.write("a.h5", "new", *SERIES)
+        with h5py.File(self.path) as file:
+            for name, data in file.items():
+                scale = h5py.h5ds.is_scale(data.id)
+                for i, dimension in enumerate(() if scale else data.dims):
+                    self.assertEqual(len(dimension.keys()), 1, name)
+                    self.assertEqual(len(dimension[0]), data.shape[i], name)
+                for key in ("units", "long_name"):
+                    kind = h5py.check_string_dtype(data.attrs.get_id(key).dtype)
+                    self.assertEqual((kind.encoding, kind.length), ("utf-8", None), name)
+                if name not in ("chunk", "time_ms", "chunk_crc32"):
+                    self.assertEqual((data.compression, data.shuffle), ("gzip", True), name)
+            attrs = file.attrs
+            self.assertEqual(attrs["title"], "an invented study, of no swing")
+            self.assertEqual(list(attrs["overrides"]),
+                             ["load.grip.rise=0.05 s", "head=\u03b1.yaml"])
+            self.assertEqual((attrs["seed"], attrs["version"]), (7, "1.2.3"))
+            self.assertEqual(attrs["identity"], "model: invented\n  head: plain\nseed: 7\n")
+            self.assertEqual(chunks_in_file(self.path), set(range(32)))
+
+    @ONCE
+    def test_xarray(self):
+        self.write("a.h5", "new", *SERIES)
+        with xarray.open_dataset(self.path, engine="h5netcdf") as data:
+            self.assertEqual(dict(data.sizes), {"case": 1000, "chunk": 32, "time_ms": 20})
+            self.assertEqual(set(data.coords), {"case", "chunk", "time_ms", "rise_ms",
+                                                "head_mass_g", "tip_trims"})
+            self.assertEqual(data["lag_mm"].dims, ("case", "time_ms"))
+            self.assertEqual(data["head_mass_g"].attrs["units"], "g")
+            self.assertEqual(data["answer_05_mps"].attrs["units"], "m/s")
+            self.assertEqual(data["lag_mm"].attrs["long_name"], "lag through the swing")
+            np.testing.assert_allclose(data["time_ms"], np.arange(20) * 12.5, rtol=1e-14)
+            np.testing.assert_allclose(data["head_mass_g"], 200 + np.arange(1000) % 9, rtol=1e-14)
+            failed = np.arange(1000) % 37 == 5
+            status = data["status"].values
+            np.testing.assert_array_equal(status != 0, failed)
+            words = data["status"].attrs["flag_meanings"].split()
+            meaning = dict(zip(data["status"].attrs["flag_values"].tolist(), words))
+            self.assertEqual({meaning[s] for s in status.tolist()},
+                             {"ok", "ball_not_reached", "not_converged"})
+            np.testing.assert_array_equal(np.isnan(data["answer_05_mps"]), failed)
+            self.assertTrue(np.isnan(data["lag_mm"][5]).all())
+            np.testing.assert_allclose(data["answer_40_mps"], 300 + np.arange(1000) % 101)
+            self.assertEqual(data["reason"].values[5], b"the head never reached the ball")
+            self.assertEqual(data["reason"].values[6], b"")
+            # Along a coordinate: what a study is read for.
+            light = data["answer_05_mps"].where(data["head_mass_g"] < 204.5).mean()
+            self.assertTrue(np.isfinite(light))
+
+    @ONCE
+    def test_h5dump(self):
+        self.write("a.h5", "new", *SERIES)
+        done = subprocess.run(["h5dump", "-d", "/answer_40_mps", self.path], text=True,
+                              capture_output=True, check=True)
+        self.assertEqual(done.stderr, "")
+        self.assertIn("H5T_STD_I32LE", done.stdout)
+        self.assertIn("(0): 300, 301, 302", done.stdout)
+        done = subprocess.run(["h5dump", self.path], capture_output=True, check=True)
+        self.assertEqual(done.stderr, b"")
+
+    @ONCE
+    def test_what_is_not_run_says_so(self):
+        self.write("a.h5", "new", "stop=3", "from=1", "sync=1")
+        with xarray.open_dataset(self.path, engine="h5netcdf") as data:
+            status = data["status"].values
+            np.testing.assert_array_equal(np.flatnonzero(status != -1), np.arange(32, 128))
+            self.assertTrue(np.isnan(data["answer_05_mps"].values[status == -1]).all())
+            # The plan is there all the same.
+            self.assertTrue(np.isfinite(data["rise_ms"]).all())
+
+    # ------------------------------------------------------------------ many
+
+    @unittest.skipIf(SLOW, "sanitisers have memory of their own")
+    def test_many_cases_in_little_memory(self):
+        """Within 24 MB of data, though the numbers alone are 36; the bound is 300."""
+        def little_memory():
+            resource.setrlimit(resource.RLIMIT_DATA, (24 << 20, 24 << 20))
+        self.write("a.h5", "new", "cases=100000", "chunk=256", preexec_fn=little_memory)
+        self.assertEqual(run("check", self.path, program=WRITER, preexec_fn=little_memory),
+                         (0, "391 of 391 chunks\n", ""))
+
+
+if __name__ == "__main__":
+    main()
