@@ -82,6 +82,11 @@ static double positive(double x)
     return x > 0 ? x : (double)NAN;
 }
 
+static double within(double x, double most)
+{
+    return fmin(fmax(x, 0), most);
+}
+
 /* S_i and T_i of all factors, and the sum of the S_i. */
 static void statistics_one(void *user, const double *mean, double *out)
 {
@@ -90,14 +95,14 @@ static void statistics_one(void *user, const double *mean, double *out)
     double sum = 0;
     for (size_t i = 0; i < p->layout->factors; i++) {
         const double *m = mean + SHARED + EACH * i;
-        const double u = m[0], uu = m[1], au = m[2], bu = m[3];
-        const double var_au = positive(aa - a * a + uu - u * u);
-        const double var_bu = positive(bb - b * b + uu - u * u);
-        const double total = (aa - 2 * au + uu) / var_au;
-        const double c = fmin(fmax(1 - total, 0), 1);
-        out[2 * i] = 2 * ((bu - b * u) - c * (ab - a * b)) / var_bu;
-        out[2 * i + 1] = total;
-        sum += out[2 * i];
+        const double u = m[0], uu = m[1], au = m[2], bu = m[3], chance = ab - a * b;
+        const double var_au = positive(aa - a * a + uu - u * u) / 2;
+        const double var_bu = positive(bb - b * b + uu - u * u) / 2;
+        const double jansen = (aa - 2 * au + uu) / (2 * var_au);
+        const double first = (bu - b * u - within(1 - jansen, 1) * chance) / var_bu;
+        out[2 * i] = first;
+        out[2 * i + 1] = jansen + within(first, fmin(jansen, 1)) * chance / var_au;
+        sum += first;
     }
     out[2 * p->layout->factors] = sum;
 }
