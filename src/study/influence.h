@@ -24,9 +24,9 @@
  * and T_i are aimed at whatever c and d are: it serves as a control variate. Where x_i adds to the rest,
  * f = u(x_i) + w, the best c is cov(f_b f_ai, f_a f_b)/var(f_a f_b) = var(w) V/V^2 = 1 - T_i, and the best
  * d by the same token S_i. So a factor that does nothing has exactly 0, without the 1/sqrt(rows) of
- * chance, and one that does all has 1 but for 1/rows. Measured on 100 rows of Sobol's g-function, root mean square
- * error of the largest S_i (0.72) 0.049, against 0.050 (c = 0) and 0.110 (c = 1); of a small one (0.02)
- * 0.027, against 0.102 and 0.027; of the largest T_i (0.79) 0.070, against 0.100 (d = 0).
+ * chance, and one that does all has 1 but for 1/rows. Measured on 100 rows of Sobol's g-function, root
+ * mean square error of the largest S_i (0.72) 0.049, against 0.050 (c = 0) and 0.110 (c = 1); of a small
+ * one (0.02) 0.027, against 0.102 and 0.027; of the largest T_i (0.79) 0.070, against 0.100 (d = 0).
  *
  * From a, b, a_i and b_i (also Azzini, Mara & Rosati 2021, Environ. Model. Softw. 144:105167, from
  * memory): expanding the products, all pairs but (f_b, f_ai) and (f_a, f_bi) cancel or are 0, so
