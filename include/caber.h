@@ -305,11 +305,11 @@ typedef struct caber_load {
 #define CABER_HABIT_LIST(X)                                                                          \
     X(CABER_HABIT_RISE, rise, "1", NONE, "%", 1, "how long the couple of the hands takes to rise")           \
     X(CABER_HABIT_PEAK, peak, "1", NONE, "%", 1, "the couple of the hands in transition")                    \
-    X(CABER_HABIT_RELEASE, release, "s", TIME, "ms", 0.1, "when that couple begins to fall")                 \
+    X(CABER_HABIT_RELEASE, release, "s", TIME, "ms", 0.1, "when that couple begins to fall and the late one to rise")                 \
     X(CABER_HABIT_HUB, hub, "1", NONE, "%", 1, "the torque of the shoulders")                                \
     X(CABER_HABIT_ARM, arm, "rad", ANGLE, "deg", 0.5, "the arm angle at which the downswing starts")         \
     X(CABER_HABIT_SQUARE, square, "rad", ANGLE, "deg", 0.5, "the club angle at which the face is square")    \
-    X(CABER_HABIT_DIRECTION, direction, "rad", ANGLE, "deg", 0.5, "the direction of the swing plane")        \
+    X(CABER_HABIT_DIRECTION, direction, "rad", ANGLE, "deg", 0.5, "the direction of the swing plane, turned about the ball")       \
     X(CABER_HABIT_AHEAD, ahead, "m", LENGTH, "mm", 0.2, "where the ball lies, towards the target")           \
     X(CABER_HABIT_OUT, out, "m", LENGTH, "mm", 0.2, "where the ball lies, away from the golfer")             \
     X(CABER_HABIT_HEIGHT, height, "m", LENGTH, "mm", 0.2, "how high the ball meets the face")
@@ -551,9 +551,10 @@ typedef struct caber_arrival {
     double inertia[6];  /* kg m2 about its centre of mass: tt, uu, ss, tu, ts, us */
     double velocity[3]; /* m/s of its centre of mass */
     double spin[3];     /* rad/s */
-    double face[3];     /* m from its centre of mass to the middle of the face */
-    double normal[3];   /* unit, where the middle of the face looks */
-    double toe[3];      /* unit, along the face, square to the normal; up the face = toe x normal */
+    double speed;   /* m/s of the head's own centre of mass, without the shaft in it: head_speed */
+    double face[3]; /* m from its centre of mass to the middle of the face */
+    double normal[3]; /* unit, where the middle of the face looks */
+    double toe[3];    /* unit, along the face, square to the normal; up the face = toe x normal */
 } caber_arrival;
 
 /* One downswing. */
@@ -563,6 +564,8 @@ typedef struct caber_swing {
     caber_impact straight; /* a rigid club with the same handle position and speed; only the fields
                               whose `straight` is true are set, the others are 0 */
     caber_arrival head, straight_head; /* of the bent and of the straight club */
+    double
+        ball[3]; /* m from the hub, swing plane: where the ball of caber_impact.strike_toe lies */
     caber_effort effort;
 } caber_swing;
 
@@ -655,21 +658,21 @@ CABER_API caber_status caber_swing_run(const caber_model *model, caber_work *wor
  * positive; so is a sidespin that curves the ball away from the golfer. */
 /* clang-format off */
 #define CABER_SHOT_FIELDS(X)                                                                                                     \
-    X(struck_toe, "m", 1e3, "struck_toe_mm", "mm", 1, "struck, toe side", "where the ball met the face, off its middle")              \
-    X(struck_high, "m", 1e3, "struck_high_mm", "mm", 1, "struck, high", "where the ball met the face, off its middle")                \
+    X(struck_toe, "m", 1e3, "struck_toe_mm", "mm", 1, "struck, toe side", "off centre, toe side positive")              \
+    X(struck_high, "m", 1e3, "struck_high_mm", "mm", 1, "struck, high", "off centre, high positive")                \
     X(ball_speed, "m/s", 1, "ball_speed_mps", "m/s", 2, "ball speed", "as it leaves the face")                                        \
     X(smash, "1", 1, "smash_factor", "", 3, "smash factor", "ball speed over head speed")                                             \
     X(launch_angle, "rad", CABER_DEG, "launch_angle_deg", "deg", 2, "launch angle", "above the horizontal")                           \
-    X(launch_direction, "rad", CABER_DEG, "launch_direction_deg", "deg", 2, "launch direction", "off the target line")                \
+    X(launch_direction, "rad", CABER_DEG, "launch_direction_deg", "deg", 2, "launch direction", "off the line, away from golfer positive")                \
     X(backspin, "rad/s", CABER_RPM, "backspin_rpm", "rpm", 0, "backspin", "about the level axis across the launch")                   \
-    X(sidespin, "rad/s", CABER_RPM, "sidespin_rpm", "rpm", 0, "sidespin", "about the axis square to launch and that axis")            \
-    X(spin_axis, "rad", CABER_DEG, "spin_axis_deg", "deg", 2, "spin axis", "tilt of the two spins' axis from level")                  \
-    X(carry, "m", 1, "carry_m", "m", 1, "carry", "along the target line, to the height of the launch")                                \
-    X(carry_low, "m", 1, "carry_low_m", "m", 1, "  least", "over the published sets of drag and lift")                               \
-    X(carry_high, "m", 1, "carry_high_m", "m", 1, "  most", "over the published sets of drag and lift")                               \
-    X(side, "m", 1, "side_m", "m", 1, "side", "off the target line where it lands")                                                   \
+    X(sidespin, "rad/s", CABER_RPM, "sidespin_rpm", "rpm", 0, "sidespin", "square to both, fade positive")            \
+    X(spin_axis, "rad", CABER_DEG, "spin_axis_deg", "deg", 2, "spin axis", "tilt of the spin, fade positive")                  \
+    X(carry, "m", 1, "carry_m", "m", 1, "carry", "along the target line, to launch height")                                \
+    X(carry_low, "m", 1, "carry_low_m", "m", 1, "  least", "of the published sets of drag and lift")                               \
+    X(carry_high, "m", 1, "carry_high_m", "m", 1, "  most", "of the published sets of drag and lift")                               \
+    X(side, "m", 1, "side_m", "m", 1, "side", "off the line, away from golfer positive")                                                   \
     X(apex, "m", 1, "apex_m", "m", 1, "apex", "its greatest height above the launch")                                                 \
-    X(flight_time, "s", 1, "flight_time_s", "s", 2, "flight time", "to the height of the launch")                                     \
+    X(flight_time, "s", 1, "flight_time_s", "s", 2, "flight time", "to launch height")                                     \
     X(descent_angle, "rad", CABER_DEG, "descent_angle_deg", "deg", 1, "descent angle", "below the horizontal as it lands")
 /* clang-format on */
 
@@ -681,7 +684,7 @@ typedef struct caber_shot {
     CABER_SHOT_FIELDS(CABER_SHOT_MEMBER)
 #undef CABER_SHOT_MEMBER
     /* Bit i: with set i of caber_coefficients the ball flew outside the range in which that was measured;
-     * there its coefficients are held at the edge. */
+     * there its coefficients are held at the edge, but below the least spin the lift falls with it. */
     unsigned outside;
 } caber_shot;
 
@@ -711,6 +714,19 @@ CABER_API caber_place caber_shot_place(const caber_setup *setup, const caber_swi
  * CABER_NOT_CONVERGED. */
 CABER_API caber_status caber_shot_run(const caber_setup *setup, const caber_arrival *head,
                                       caber_place place, caber_shot *out, caber_message *message);
+
+/* The ball after a swing, struck by either club: by the bent one where caber_shot_place says, by the
+ * straight one in the middle of its face. */
+typedef struct caber_shot_pair {
+    caber_shot bent, straight;       /* of a ball that does not fly every number is NAN */
+    bool bent_flies, straight_flies; /* false: not struck by the face, not rising, or no ball met */
+    caber_message bent_why, straight_why; /* why it does not; empty when it does */
+} caber_shot_pair;
+
+/* Given a setup and a swing of it; returns what the ball does. A ball that does not fly is no error.
+ * Errors: CABER_NO_MEMORY; CABER_NOT_CONVERGED. */
+CABER_API caber_status caber_shot_pair_run(const caber_setup *setup, const caber_swing *swing,
+                                           caber_shot_pair *out, caber_message *message);
 
 /* ------------------------------------------------------------------ which part does what */
 
@@ -783,16 +799,22 @@ typedef struct caber_draws {
  * of them lie. Where the mean is off the value of the profile as fitted by a good part of the
  * standard deviation, the output does not follow the errors in proportion, and low and high say more
  * than the standard deviation. energy_residual, which measures the integrator, is 0 in each. A draw of
- * which something is no number that is one for the profile as fitted has failed; what is not known for
- * that either is NAN in each. */
+ * which something is no number that is one for the profile as fitted, or whose ball does not fly though
+ * that one's does, has failed; what is not known for that either is NAN in each. */
 typedef struct caber_impact_spread {
     caber_impact sd, mean, low, high;
 } caber_impact_spread;
 
+typedef struct caber_shot_spread {
+    caber_shot sd, mean, low, high; /* `outside` is 0 in each */
+} caber_shot_spread;
+
 typedef struct caber_uncertainty {
-    caber_swing swing; /* with the profile as fitted: the values that the spreads belong to */
+    caber_swing swing;     /* with the profile as fitted: the values that the spreads belong to */
+    caber_shot_pair shots; /* of that swing */
     caber_draws draws;
-    caber_impact_spread bent, straight; /* straight: as in caber_swing, others 0 */
+    caber_impact_spread bent, straight;         /* straight: as in caber_swing, others 0 */
+    caber_shot_spread bent_shot, straight_shot; /* NAN where the ball of `shots` does not fly */
 } caber_uncertainty;
 
 /* Given a setup whose shaft has errors; draws profiles from them, swings each, and fills *out, which
@@ -805,6 +827,253 @@ typedef struct caber_uncertainty {
 CABER_API caber_status caber_uncertainty_run(const caber_setup *setup,
                                              const caber_uncertainty_settings *settings,
                                              caber_uncertainty *out, caber_message *message);
+
+/* ------------------------------------------------------------------ all outputs of a swing */
+
+/* A swing and what its ball does. */
+typedef struct caber_outcome {
+    caber_swing swing;
+    bool flies; /* whether the ball was met, struck and rose; else every number of `shot` is NAN */
+    caber_shot shot; /* off the bent club */
+} caber_outcome;
+
+/* Outputs are numbered: first the fields of caber_impact, of the bent club and without energy_residual,
+ * which measures the integrator, then those of caber_shot. Returns how many there are. */
+CABER_API size_t caber_output_count(void);
+/* Given the number of an output; returns its row, one of caber_impact_fields or caber_shot_fields. */
+CABER_API const caber_field *caber_output_field(size_t output);
+/* Given the number of an output; returns whether it is one of caber_shot. */
+CABER_API bool caber_output_of_ball(size_t output);
+/* Given the name of an output, as in its row; returns its number, or the count when there is none. */
+CABER_API size_t caber_output_find(const char *name);
+/* Returns an output in SI. */
+CABER_API double caber_outcome_number(const caber_outcome *outcome, size_t output);
+
+/* ------------------------------------------------------------------ from swing to swing */
+
+enum { CABER_SWINGS_LEAST = 100, CABER_SWINGS_USUAL = 400, CABER_SWINGS_MOST = 20000 };
+/* How many setups are swung on the same draws. */
+enum { CABER_SCATTER_MOST = 8 };
+
+/* A habit as it is printed; constant texts. */
+typedef struct caber_habit_note {
+    const char *name; /* as in a file */
+    const char *unit; /* of its standard deviation */
+    const char *meaning;
+    double factor; /* SI value times factor is the printed value */
+} caber_habit_note;
+CABER_API caber_habit_note caber_habit_about(caber_habit habit);
+/* Given a player's habits; returns the standard deviation of one, SI. */
+CABER_API double caber_habit_sd(const caber_repeat *repeat, caber_habit habit);
+
+/* How swings are drawn and judged; defaults from caber_scatter_default. */
+typedef struct caber_scatter_settings {
+    int swings;     /* drawn */
+    int seed;       /* 0 or more. What habit k does in swing i depends on the seed, i, k and the
+                       player's figures alone, so every setup of a player gets the same swings */
+    int threads;    /* that share the swings, 0 = one a processor; no figure depends on it */
+    double fairway; /* m, its width, 1 to 200; its middle is the target line */
+    double level;   /* 1, of every interval and verdict, 0.5 to 0.999 */
+    double worth;   /* 1, 0 to 1: two standard deviations are told apart where one is larger by more
+                       than this. On common swings a hundredth part of a difference shows, which no
+                       player would ever notice */
+} caber_scatter_settings;
+
+/* Returns CABER_SWINGS_USUAL swings of seed 1 on all processors, a fairway of 30 m (common practice: most
+ * are 25 to 40 m wide where a drive lands), 95 %, and a tenth: to see that much on a range takes some 400
+ * balls with either club (ln 1.1 is then 1.96 standard errors of the logarithm of the ratio of two normal
+ * spreads, 1/sqrt(n)). */
+CABER_API caber_scatter_settings caber_scatter_default(void);
+
+/* The percentiles that are given, in per cent: 5, 25, 50, 75, 95. */
+enum { CABER_PERCENTILES = 5 };
+CABER_API const double *caber_percentiles(void);
+
+/* One output over the swings, in its SI unit. low and high are the ends of an interval of the settings'
+ * level: of the mean Student's, of the standard deviation Bonett's (2006), which holds without a normal
+ * distribution too. They say how well 400 swings tell the player's figures, which they would with more
+ * swings; not how well the model or the player is known. An angle that could pass half a turn is taken
+ * on the usual swing's side.
+ *
+ * The split by cause. With z_k the drawn habits (mean 0, sd 1), f_k = b_k z_k + c_k (z_k^2 - 1) fitted to
+ * the swings for all habits at once,
+ *   share[k] = cov(f_k, y)/var(y),  own[k] = var(f_k)/var(y),  rest = 1 - sum share.
+ * share adds up. It is below 0 where a habit, through its correlation with others, takes some of their
+ * spread away; own is what the habit would leave alone. rest is what two habits do only together. */
+typedef struct caber_spread {
+    double usual; /* of the usual swing, which no habit changes */
+    double mean, mean_low, mean_high;
+    double sd, sd_low, sd_high;
+    double percentile[CABER_PERCENTILES];
+    double share[CABER_HABITS], own[CABER_HABITS]; /* 1; all 0 for an output that does not vary */
+    double rest;                                   /* 1 */
+} caber_spread;
+
+/* A share of swings, and the exact binomial interval (Clopper & Pearson 1934). */
+typedef struct caber_share {
+    size_t count;
+    double share, low, high; /* 1 */
+} caber_share;
+
+/* Where the balls land: m along the target line and off it, away from the golfer positive. */
+typedef struct caber_landing {
+    double carry, side;   /* m, the mean */
+    double covariance[3]; /* m2: carry carry, side side, carry side; n - 1 */
+    double major, minor;  /* m, standard deviations along the axes of the ellipse */
+    double turn;          /* rad, -pi/2..pi/2, from the target line to the longer axis, towards
+                                 the side away from the golfer */
+    double scale_50,
+        scale_90;   /* 1: half axes of the ellipse that holds 50 % (90 %) of landings that
+                                  spread normally, over major and minor: sqrt(-2 ln 0.5 (0.1)) */
+    double area_90; /* m2, of the latter */
+    caber_share within_50, within_90; /* swings that did land in each */
+    caber_share fairway;              /* swings whose ball landed on the fairway */
+    caber_share aimed; /* the same of a player who aims so that the mean lands in its middle */
+} caber_landing;
+
+/* One setup over its swings. */
+typedef struct caber_scatter_club {
+    caber_outcome usual; /* the usual swing */
+    caber_place place;   /* where it meets the ball */
+    caber_draws
+        draws;      /* what became of the swings. One fails when it cannot be finished or its ball
+                                does not fly; it then counts nowhere. At most one in twenty may */
+    size_t unflown; /* those of the failed that met the ball, which did not fly */
+    bool *good;     /* [swings], not failed; owned */
+    double *drawn;  /* 1, [swings][CABER_HABITS], z as drawn, with the correlations; owned */
+    caber_outcome *outcomes; /* [swings]; those that failed are empty; owned */
+    caber_spread *spreads;   /* [caber_output_count()]; owned */
+    caber_landing landing;
+} caber_scatter_club;
+
+typedef enum caber_steadier {
+    CABER_NOT_TOLD_APART,
+    CABER_FIRST_STEADIER, /* the spread of the first setup is clearly smaller by more than `worth` */
+    CABER_OTHER_STEADIER
+} caber_steadier;
+
+/* Something of another setup beside the same of the first, over the swings good in both. */
+typedef struct caber_contrast {
+    double value, low, high; /* low and high of the settings' level, for this figure alone */
+} caber_contrast;
+
+/* An output of another setup beside the same of the first. */
+typedef struct caber_output_contrast {
+    caber_contrast difference; /* of the means, other less first, SI: paired Student */
+    caber_contrast ratio; /* of the standard deviations, other over first, paired; NAN where the
+                                  first does not vary */
+    double p;             /* of the ratio being 1 */
+    /* Whether the ratio is clearly beyond `worth`, or clearly within it: never both. Bonferroni's way over
+     * all outputs and other setups of the run: the chance that any of these verdicts is wrong is at most
+     * 1 - level. */
+    caber_steadier steadier;
+    bool alike;
+} caber_output_contrast;
+
+/* Another setup beside the first. */
+typedef struct caber_scatter_contrast {
+    size_t pairs;                   /* swings good in both */
+    caber_output_contrast *outputs; /* [caber_output_count()]; owned */
+    caber_contrast area;            /* 1, of the ellipses, other over first */
+    caber_contrast fairway, aimed;  /* 1, of the shares, other less first */
+    /* The question asked, by the spreads of carry and side, Bonferroni's way over these alone (two, times
+     * the other setups). `overall` names a setup when one of the two does and neither names the other. */
+    caber_steadier carry, side, overall;
+    bool carry_alike, side_alike; /* clearly within `worth` */
+    bool alike;                   /* both are */
+} caber_scatter_contrast;
+
+typedef struct caber_scatter {
+    caber_scatter_settings settings;
+    size_t count;
+    caber_scatter_club *clubs;         /* [count], in the order of the setups; owned */
+    caber_scatter_contrast *contrasts; /* [count - 1], of each later setup with the first; owned */
+} caber_scatter;
+
+/* Given 1 to CABER_SCATTER_MOST setups; draws swings from the habits of each one's player, swings them and
+ * flies their balls, and compares each later setup with the first; to be freed with caber_scatter_free.
+ *
+ * The player stands as for the usual swing with this club: the ball lies where that swing meets it as
+ * caber_shot_place says, does not move, and a varied swing meets it off that. out and height move the ball
+ * level away from the golfer and up. `direction` turns the plane about the ball.
+ * Errors: CABER_BAD_INPUT for settings out of range, a setup that cannot be swung or whose swing is not to
+ * end at the ball, and a player without habits; those of the usual swing and its shot; when more than one
+ * swing in twenty fails, those of the first that does. With several setups the message says which. */
+CABER_API caber_status caber_scatter_run(const caber_setup *const *setups, size_t count,
+                                         const caber_scatter_settings *settings,
+                                         caber_scatter **out, caber_message *message);
+CABER_API void caber_scatter_free(caber_scatter *scatter);
+
+/* ------------------------------------------------------------------ setups side by side */
+
+enum { CABER_COMPARE_LEAST = 2, CABER_COMPARE_MOST = 6 };
+
+/* What setups that are compared have in common. */
+typedef enum caber_keep {
+    CABER_KEEP_LOAD,    /* each setup is swung with the torques of its own player, as they are */
+    CABER_KEEP_DELIVERY /* each later player re-tunes the swing until the head has the speed, and the
+                           handle the lean, that they have at impact with the first setup */
+} caber_keep;
+
+/* How setups are compared; defaults from caber_compare_default. */
+typedef struct caber_compare_settings {
+    caber_keep keep;
+    int swings, seed, threads; /* as in caber_scatter_settings; of the first setup */
+} caber_compare_settings;
+
+/* Returns CABER_KEEP_LOAD, and the swings, seed and threads of caber_scatter_default. */
+CABER_API caber_compare_settings caber_compare_default(void);
+
+/* What re-tuning came to; with CABER_KEEP_LOAD, and of the first setup, scale is 1 and all else 0. */
+typedef struct caber_retuning {
+    double scale;               /* 1, of load.hub.peak */
+    double shift;               /* s, of load.grip.release and late_onset, later positive */
+    double speed_off, lean_off; /* m/s, rad: how far both are off those of the first setup */
+    int swings;                 /* that it took */
+} caber_retuning;
+
+/* A setup as it is swung. */
+typedef struct caber_compared {
+    caber_outcome outcome; /* of the usual swing */
+    caber_message why;     /* why its ball does not fly; empty when it does */
+    caber_retuning retuning;
+} caber_compared;
+
+/* An output of all setups, SI. Entry i is of setup i, and 0 for the first. */
+typedef struct caber_change_of_output {
+    double sd; /* from swing to swing with the first setup; NAN = not known */
+    double difference[CABER_COMPARE_MOST]; /* from the first, an angle within half a turn; NAN where
+                                              either has no such number */
+    /* difference over sd; with no sd known over the larger of the two magnitudes. 0 where the difference
+     * is, infinite where the output does not vary; NAN with the difference. */
+    double times[CABER_COMPARE_MOST];
+} caber_change_of_output;
+
+typedef struct caber_comparison {
+    caber_compare_settings settings;
+    size_t count;
+    caber_compared *setups;          /* [count], in the order given; owned */
+    bool spread_known;               /* there is an sd of every output */
+    caber_message no_spread;         /* why not; empty when there is */
+    caber_draws draws;               /* what became of the swings that the sd is from */
+    caber_change_of_output *outputs; /* [caber_output_count()]; owned */
+    size_t
+        *order; /* [caber_output_count()]: outputs, the largest |times| of any setup first; owned */
+} caber_comparison;
+
+/* Given CABER_COMPARE_LEAST to CABER_COMPARE_MOST setups; swings each as usual, flies its ball, and sets
+ * every output of the later ones beside that of the first, and the difference beside what that output varies
+ * by from swing to swing of the first setup's player; to be freed with caber_comparison_free. Without habits
+ * there is no such spread. An output that varies by less than a millionth of itself counts as one that does
+ * not: the integrator moves it by as much.
+ * Errors: CABER_BAD_INPUT for settings out of range, a setup that cannot be swung, or, with
+ * CABER_KEEP_DELIVERY, one whose hub or grip has no torque program; those of caber_swing_run and
+ * caber_scatter_run; CABER_NOT_CONVERGED when re-tuning reaches no such delivery. The message says which
+ * setup. */
+CABER_API caber_status caber_compare_run(const caber_setup *const *setups, size_t count,
+                                         const caber_compare_settings *settings,
+                                         caber_comparison **out, caber_message *message);
+CABER_API void caber_comparison_free(caber_comparison *comparison);
 
 /* ------------------------------------------------------------------ the bench */
 
@@ -1028,6 +1297,91 @@ CABER_API caber_status caber_readings_read(const char *path, const char *const *
  * that could not be read back. */
 CABER_API caber_status caber_shaft_write(const caber_shaft *shaft, const char *path,
                                          const char *comment, caber_message *message);
+
+/* ------------------------------------------------------------------ measured shots */
+
+/* A quantity that may be measured of a shot: an output of caber_impact or caber_shot, or one that only
+ * a device gives. The texts behind pointers are constant. */
+typedef struct caber_measurable {
+    const char *name;    /* with its unit as suffix, as in JSON: "ball_speed_mps" */
+    const char *unit;    /* as printed, "" when it has none */
+    const char *meaning; /* one line */
+    double factor;       /* SI value times factor is the printed value */
+    int decimals;
+    char label[40];     /* as in a table */
+    double least, most; /* SI: what a golf shot can be at all; wide, our own choice */
+} caber_measurable;
+
+/* Given a row from 0; fills *out and returns whether there is such a row. */
+CABER_API bool caber_measurable_at(size_t row, caber_measurable *out);
+
+/* Why a shot is set aside or flagged. The limits are choices of ours, not published ones.
+ * X(symbol, word, whether it sets aside by default, what it finds) */
+/* clang-format off */
+#define CABER_CLEANING_LIST(X)                                                                           \
+    X(CABER_CLEAN_IMPOSSIBLE, "impossible", true, "a value that no golf shot has, or a ball faster than 1.6 heads") \
+    X(CABER_CLEAN_MISHIT, "mishit", false, "smash factor below 0.93 of its batch's median (without one: ball speed, 0.9)") \
+    X(CABER_CLEAN_OUTLIER, "outlier", false, "beyond 5 robust standard deviations from its batch's median")  \
+    X(CABER_CLEAN_BY_HAND, "by hand", true, "named one by one, or marked in a column set_aside")
+/* clang-format on */
+
+typedef enum caber_cleaning {
+#define CABER_CLEANING_ENUM(symbol, word, usual, text) symbol,
+    CABER_CLEANING_LIST(CABER_CLEANING_ENUM)
+#undef CABER_CLEANING_ENUM
+        CABER_CLEANINGS
+} caber_cleaning;
+
+/* One shot as measured. */
+typedef struct caber_measured_shot {
+    size_t batch, file;          /* which of caber_measured.batches and .files */
+    size_t line;                 /* of its file, from 1 */
+    double number;               /* 1, of the column `shot`; NAN = not given */
+    unsigned broken;             /* bit i: it breaks rule i of caber_cleaning */
+    int column[CABER_CLEANINGS]; /* which column breaks rule i first; -1 = none, or no one column */
+    bool set_aside, kept;        /* kept: brought back by hand, whatever the rules say */
+} caber_measured_shot;
+
+/* The shots of one setup. */
+typedef struct caber_batch {
+    char name
+        [CABER_NAME_SIZE]; /* of the column `setup`, or of its file without its folder and .csv */
+    size_t count, set_aside;
+} caber_batch;
+
+/* Everything measured, cleaned or not: nothing is taken out, only marked. */
+typedef struct caber_measured {
+    size_t file_count;
+    char **files; /* paths as given; owned, each and all */
+    size_t batch_count;
+    caber_batch *batches; /* in the order in which they first appear; owned */
+    size_t column_count;
+    caber_measurable *columns; /* in the order of caber_measurable_at; owned */
+    size_t count;
+    caber_measured_shot *shots; /* in the order of the files; owned */
+    double *value;              /* SI, [count][column_count]; NAN = not measured; owned */
+} caber_measured;
+
+/* Given paths of CSV files and of a mapping file (NULL = none), which says what their columns are;
+ * returns all of their shots, to be freed with caber_measured_free. A file has a row of names, then
+ * perhaps one of units, then a row a shot. A column is named as caber_measurable.name, with or without
+ * the unit; its unit stands in its name ("ball speed [mph]", "ball_speed_mph") or in the row of units.
+ * Files with a column `setup` hold a batch for each of its words; batches of one word are one.
+ * No shot is marked yet.
+ * Errors: CABER_IO_ERROR; CABER_BAD_INPUT with file, line, column and the column's name. */
+CABER_API caber_status caber_measured_read(const char *const *paths, size_t count,
+                                           const char *mapping, caber_measured **out,
+                                           caber_message *message);
+CABER_API void caber_measured_free(caber_measured *measured);
+
+/* Given measured shots and which rules set aside (bit i: rule i of caber_cleaning; the others only
+ * flag); marks every shot anew. Shots that `kept` says are brought back stay in; those whose bit
+ * CABER_CLEAN_BY_HAND of `broken` is set are set aside. A batch's median and spread, by which it is
+ * judged, are those of its shots that are possible; below 5 shots nothing is an outlier or a mishit.
+ * Errors: CABER_BAD_INPUT when most of a column of a batch is impossible, so that its unit is wrong;
+ * CABER_NO_MEMORY. */
+CABER_API caber_status caber_measured_clean(caber_measured *measured, unsigned rules,
+                                            caber_message *message);
 
 #ifdef __cplusplus
 }

@@ -15,6 +15,14 @@
 
 #include <cmocka.h>
 
+/* Whether a sanitiser watches, which takes some five to ten times as long: each path once is enough then.
+ * What many swings, fits or draws are there for, their numbers, the release build checks. */
+#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
+enum { CHECK_SANITISED = 1 };
+#else
+enum { CHECK_SANITISED = 0 };
+#endif
+
 /* Fails unless |got - want| <= rel |want| + abs_. NaN never passes. */
 #define assert_close(got, want, rel, abs_)                                                         \
     check_close((got), (want), (rel), (abs_), #got, __FILE__, __LINE__)

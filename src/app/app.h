@@ -18,15 +18,16 @@ typedef enum app_exit {
 /* One command. Its options are those of options.h whose bit is set. */
 typedef struct app_command {
     const char *name;
-    const char *operands; /* as shown after the name, such as "SETUP" */
-    int least, most;      /* how many operands it takes */
-    const char *summary;  /* one line, no full stop */
-    const char *details;  /* a paragraph for --help */
-    unsigned options;     /* bits OPTION_BIT(...) */
+    const char *operands;       /* as shown after the name, such as "SETUP" */
+    int least, most;            /* how many operands it takes */
+    const char *summary;        /* one line, no full stop */
+    const char *details;        /* a paragraph for --help */
+    unsigned long long options; /* bits OPTION_BIT(...) */
     app_exit (*run)(const options *given);
 } app_command;
 
-extern const app_command cmd_profile, cmd_swing, cmd_bench, cmd_fields;
+extern const app_command cmd_profile, cmd_swing, cmd_bench, cmd_scatter, cmd_compare, cmd_shots,
+    cmd_fields;
 
 /* Writes "caber: ..." and a newline to standard error. */
 void app_say(const char *format, ...) __attribute__((format(printf, 1, 2)));

@@ -32,6 +32,15 @@ static bool fields_impact_row(size_t i, fields_row *out)
     return i < count;
 }
 
+static bool fields_shot_row(size_t i, fields_row *out)
+{
+    size_t count;
+    const caber_field *fields = caber_shot_fields(&count);
+    if (i < count)
+        *out = (fields_row){fields[i].name, fields[i].unit, fields[i].meaning};
+    return i < count;
+}
+
 static bool fields_series_row(size_t i, fields_row *out)
 {
     size_t count;
@@ -50,10 +59,22 @@ static bool fields_bench_row(size_t i, fields_row *out)
     return i < count;
 }
 
+/* The table makes its rows as they are asked for; the texts behind a row's pointers stay. */
+static bool fields_measured_row(size_t i, fields_row *out)
+{
+    caber_measurable row;
+    if (!caber_measurable_at(i, &row))
+        return false;
+    *out = (fields_row){row.name, row.unit, row.meaning};
+    return true;
+}
+
 static const fields_kind fields_kinds[] = {
     {"impact", "Values of a swing at impact, and of its handle", fields_impact_row},
+    {"shot", "Values of the ball after a swing", fields_shot_row},
     {"series", "Values of a swing through time", fields_series_row},
     {"bench", "Values of the bench", fields_bench_row},
+    {"measured", "What may be measured of a shot", fields_measured_row},
 };
 
 enum { KIND_COUNT = sizeof fields_kinds / sizeof *fields_kinds };
@@ -182,13 +203,15 @@ static app_exit fields_run(const options *given)
     for (size_t k = 0; name && k < KIND_COUNT; k++)
         found |= strcmp(name, fields_kinds[k].name) == 0;
     if (!found)
-        return app_misused(given->command,
-                           "there is no kind '%s': files, impact, series, bench, or "
-                           "a kind of file such as readings",
-                           name);
+        return app_misused(
+            given->command,
+            "there is no kind '%s': files, impact, shot, series, bench, measured, or "
+            "a kind of file such as readings",
+            name);
     if (given->text[OPTION_JSON]) {
         if (name && files)
-            return app_misused(given->command, "--json is for impact, series and bench");
+            return app_misused(given->command,
+                               "--json is for impact, shot, series, bench and measured");
         return fields_print_json(name);
     }
     app_exit rc = files ? fields_print_files(one ? name : NULL) : APP_FINE;
@@ -210,9 +233,11 @@ const app_command cmd_fields = {
     .summary = "Prints the reference of the model files and of the results",
     .details =
         "KIND is files, for every key of the model files, or one kind of them: shaft, head, grip,\n"
-        "player, setup or readings; or it is impact, series or bench, for the values that swing "
-        "and\n"
-        "bench give. Without KIND all of it is printed.",
+        "player, setup, readings or mapping; or it is impact, shot, series or bench, for the "
+        "values\n"
+        "that swing and bench give, or measured, for what shots may tell. Without KIND all of it "
+        "is\n"
+        "printed.",
     .options = OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_MAN) | OPTION_BIT(OPTION_HELP),
     .run = fields_run,
 };

@@ -19,6 +19,7 @@ typedef struct swing_job {
     caber_work *work;
     caber_trace *trace;
     caber_swing swing;
+    caber_shot_pair shots;
 } swing_job;
 
 static void swing_job_free(swing_job *job)
@@ -45,6 +46,8 @@ static caber_status swing_job_run(swing_job *job, const options *given, caber_me
     }
     if (status == CABER_OK)
         status = caber_swing_run(job->model, job->work, &job->swing, job->trace, message);
+    if (status == CABER_OK)
+        status = caber_shot_pair_run(job->setup, &job->swing, &job->shots, message);
     return status;
 }
 
@@ -56,7 +59,16 @@ static void swing_say_unless_met(const caber_swing *swing)
                 "those of that instant");
 }
 
-static bool swing_is_finite(const caber_swing *swing)
+/* A ball that does not fly is no failure of the swing. */
+static void swing_say_unless_flies(const caber_swing *swing, const caber_shot_pair *shots)
+{
+    if (swing->met_ball && !shots->bent_flies)
+        app_say("no flight of the club's ball: %s", shots->bent_why.text);
+    if (swing->met_ball && !shots->straight_flies)
+        app_say("no flight of the straight club's ball: %s", shots->straight_why.text);
+}
+
+static bool swing_is_finite(const caber_swing *swing, const caber_shot_pair *shots)
 {
     size_t count;
     const caber_field *fields = caber_impact_fields(&count);
@@ -64,42 +76,83 @@ static bool swing_is_finite(const caber_swing *swing)
         if (!app_is_number(caber_impact_value(&swing->bent, &fields[i]), fields[i].name) ||
             !app_is_number(caber_impact_value(&swing->straight, &fields[i]), fields[i].name))
             return false;
+    fields = caber_shot_fields(&count);
+    for (size_t i = 0; i < count; i++)
+        if ((shots->bent_flies &&
+             !app_is_number(caber_shot_value(&shots->bent, &fields[i]), fields[i].name)) ||
+            (shots->straight_flies &&
+             !app_is_number(caber_shot_value(&shots->straight, &fields[i]), fields[i].name)))
+            return false;
     return true;
+}
+
+/* Returns the row that has this name, or NULL. */
+static const caber_field *swing_field(const caber_field *fields, size_t count, const char *name)
+{
+    for (size_t i = 0; i < count; i++)
+        if (strcmp(fields[i].name, name) == 0)
+            return &fields[i];
+    return NULL;
 }
 
 /* "name" is the club's value, "straight.name" the straight club's. */
 static bool swing_lookup(const void *context, const char *name, double *value)
 {
     static const char prefix[] = "straight.";
-    const caber_swing *swing = context;
+    const swing_job *job = context;
     bool straight = strncmp(name, prefix, sizeof prefix - 1) == 0;
     if (straight)
         name += sizeof prefix - 1;
     size_t count;
     const caber_field *fields = caber_impact_fields(&count);
-    for (size_t i = 0; i < count; i++) {
-        if (strcmp(fields[i].name, name) != 0 || (straight && !fields[i].straight))
-            continue;
-        *value = caber_impact_value(straight ? &swing->straight : &swing->bent, &fields[i]);
+    const caber_field *field = swing_field(fields, count, name);
+    if (field && straight && !field->straight)
+        return false;
+    if (field) {
+        *value = caber_impact_value(straight ? &job->swing.straight : &job->swing.bent, field);
         return true;
     }
-    return false;
+    fields = caber_shot_fields(&count);
+    field = swing_field(fields, count, name);
+    if (field)
+        *value = caber_shot_value(straight ? &job->shots.straight : &job->shots.bent, field);
+    return field != NULL;
+}
+
+/* Says which value of --get belongs to a ball that does not fly, if one does. */
+static bool swing_get_flies(const swing_job *job, const char *names)
+{
+    size_t count;
+    const caber_field *fields = caber_shot_fields(&count);
+    for (size_t i = 0; i < count; i++) {
+        char straight[96];
+        snprintf(straight, sizeof straight, "straight.%s", fields[i].name);
+        const bool bent = !job->shots.bent_flies && get_names(names, fields[i].name);
+        if (!bent && (job->shots.straight_flies || !get_names(names, straight)))
+            continue;
+        app_say("there is no %s: %s", bent ? fields[i].name : straight,
+                bent ? job->shots.bent_why.text : job->shots.straight_why.text);
+        return false;
+    }
+    return true;
 }
 
 static app_exit swing_print(const swing_job *job, const options *given)
 {
+    if (given->text[OPTION_GET] && !swing_get_flies(job, given->text[OPTION_GET]))
+        return APP_UNFINISHED;
     if (given->text[OPTION_GET])
-        return get_print(given->text[OPTION_GET], swing_lookup, &job->swing);
+        return get_print(given->text[OPTION_GET], swing_lookup, job);
     if (given->text[OPTION_JSON])
-        return json_app_print(json_app_swing(job->setup, &job->swing));
-    table_swing(job->setup, &job->swing);
+        return json_app_print(json_app_swing(job->setup, &job->swing, &job->shots));
+    table_swing(job->setup, &job->swing, &job->shots);
     return APP_FINE;
 }
 
 /* What can be seen to be wrong before anything is computed. */
 static app_exit swing_check(const options *given)
 {
-    static const caber_swing none;
+    static const swing_job none;
     if (given->text[OPTION_GET] && given->text[OPTION_JSON])
         return app_misused(given->command, "--get and --json exclude each other");
     if (given->text[OPTION_PARTS] && !given->text[OPTION_SENSITIVITY])
@@ -163,10 +216,11 @@ static app_exit swing_run_uncertainty(const options *given)
         status = caber_uncertainty_run(setup, &settings, &found, &message);
     if (status != CABER_OK)
         rc = app_fail(status, &message);
-    else if (!swing_is_finite(&found.swing))
+    else if (!swing_is_finite(&found.swing, &found.shots))
         rc = APP_UNFINISHED;
     if (rc == APP_FINE) {
         swing_say_unless_met(&found.swing);
+        swing_say_unless_flies(&found.swing, &found.shots);
         uncertainty_say_failures(&found.draws);
         rc = uncertainty_print(setup, &found, &settings, given);
     }
@@ -188,10 +242,13 @@ static app_exit swing_run(const options *given)
     caber_status status = swing_job_run(&job, given, &message);
     if (status != CABER_OK)
         rc = app_fail(status, &message);
-    else if (!swing_is_finite(&job.swing))
+    else if (!swing_is_finite(&job.swing, &job.shots))
         rc = APP_UNFINISHED;
-    if (rc == APP_FINE)
+    if (rc == APP_FINE) {
         swing_say_unless_met(&job.swing);
+        if (!given->text[OPTION_GET]) /* which says so itself when it matters */
+            swing_say_unless_flies(&job.swing, &job.shots);
+    }
     if (rc == APP_FINE && job.trace)
         rc = series_write(given->text[OPTION_SERIES], job.trace, job.setup, given->operands[0],
                           given);
@@ -206,7 +263,7 @@ const app_command cmd_swing = {
     .operands = "SETUP",
     .least = 1,
     .most = 1,
-    .summary = "Runs one downswing and prints what the head does at impact",
+    .summary = "Runs one downswing and prints what head and ball do at impact",
     .details =
         "SETUP is a setup file: which shaft, head, grip, build and player.\n"
         "Beside each value of the club stands that of a straight club, one that cannot bend,\n"

@@ -6,7 +6,7 @@
 
 #include "app/profile.h"
 
-json_t *json_app_impact(const caber_impact *impact, bool straight)
+json_t *json_app_impact(const caber_impact *impact, const caber_shot *shot, bool straight)
 {
     size_t count;
     const caber_field *fields = caber_impact_fields(&count);
@@ -16,10 +16,39 @@ json_t *json_app_impact(const caber_impact *impact, bool straight)
         if (!straight || fields[i].straight)
             failed |= json_object_set_new(object, fields[i].name,
                                           json_real(caber_impact_value(impact, &fields[i])));
+    fields = caber_shot_fields(&count);
+    for (size_t i = 0; i < count && shot; i++)
+        failed |= json_object_set_new(object, fields[i].name,
+                                      json_real(caber_shot_value(shot, &fields[i])));
     if (!failed)
         return object;
     json_decref(object);
     return NULL;
+}
+
+/* Of one club's ball: whether it flies, and beyond which sets' range, or why not. */
+static json_t *json_app_ball_of(const caber_shot *shot, bool flies, const caber_message *why)
+{
+    if (!flies)
+        return json_pack("{sb ss}", "flies", 0, "why", why->text);
+    json_t *outside = json_array();
+    int failed = !outside;
+    for (int set = 0; set < CABER_COEFFICIENT_SETS; set++)
+        if (shot->outside >> set & 1)
+            failed |= json_array_append_new(
+                outside, json_string(caber_coefficients_about((caber_coefficients)set).name));
+    if (!failed)
+        return json_pack("{sb so}", "flies", 1, "outside_range", outside);
+    json_decref(outside);
+    return NULL;
+}
+
+static json_t *json_app_ball(const caber_setup *setup, const caber_shot_pair *shots)
+{
+    return json_pack(
+        "{ss so so}", "coefficients", caber_coefficients_about(setup->ball.coefficients).name,
+        "impact", json_app_ball_of(&shots->bent, shots->bent_flies, &shots->bent_why), "straight",
+        json_app_ball_of(&shots->straight, shots->straight_flies, &shots->straight_why));
 }
 
 static json_t *json_app_effort(const caber_effort *effort)
@@ -30,12 +59,15 @@ static json_t *json_app_effort(const caber_effort *effort)
                      (json_int_t)effort->solver_failures);
 }
 
-json_t *json_app_swing(const caber_setup *setup, const caber_swing *swing)
+json_t *json_app_swing(const caber_setup *setup, const caber_swing *swing,
+                       const caber_shot_pair *shots)
 {
-    return json_pack("{ss sb so so so}", "setup", setup->name, "met_ball", (int)swing->met_ball,
-                     "impact", json_app_impact(&swing->bent, false), "straight",
-                     json_app_impact(&swing->straight, true), "effort",
-                     json_app_effort(&swing->effort));
+    const caber_shot *bent = shots->bent_flies ? &shots->bent : NULL;
+    const caber_shot *straight = shots->straight_flies ? &shots->straight : NULL;
+    return json_pack("{ss sb so so so so}", "setup", setup->name, "met_ball", (int)swing->met_ball,
+                     "impact", json_app_impact(&swing->bent, bent, false), "straight",
+                     json_app_impact(&swing->straight, straight, true), "ball",
+                     json_app_ball(setup, shots), "effort", json_app_effort(&swing->effort));
 }
 
 /* ------------------------------------------------------------------ a profile */

@@ -10,8 +10,10 @@
 
 /* Each returns a new value, or NULL when out of memory; keys keep the order in which they are set.
  * A missing value makes json_app_print fail, so calls need not be checked one by one. */
-json_t *json_app_impact(const caber_impact *impact, bool straight); /* what the straight club has */
-json_t *json_app_swing(const caber_setup *setup, const caber_swing *swing);
+/* straight: only what the straight club has; shot: of the same club, NULL without one. */
+json_t *json_app_impact(const caber_impact *impact, const caber_shot *shot, bool straight);
+json_t *json_app_swing(const caber_setup *setup, const caber_swing *swing,
+                       const caber_shot_pair *shots);
 json_t *json_app_profile(const caber_readings *readings, const caber_fit *fit);
 
 /* Prints a value and drops it. Returns APP_FINE, or APP_UNFINISHED after saying why. */

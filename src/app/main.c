@@ -12,7 +12,8 @@
 
 #include "app/app.h"
 
-static const app_command *const commands[] = {&cmd_profile, &cmd_swing, &cmd_bench, &cmd_fields};
+static const app_command *const commands[] = {&cmd_profile, &cmd_swing, &cmd_bench, &cmd_scatter,
+                                              &cmd_compare, &cmd_shots, &cmd_fields};
 
 enum { COMMAND_COUNT = sizeof commands / sizeof *commands };
 
@@ -72,9 +73,9 @@ static void main_print_help(void)
     for (size_t i = 0; i < COMMAND_COUNT; i++) {
         char left[64];
         snprintf(left, sizeof left, "%s %s", commands[i]->name, commands[i]->operands);
-        printf("  %-16s %s\n", left, commands[i]->summary);
+        printf("  %-23s %s\n", left, commands[i]->summary);
     }
-    puts("  help [COMMAND]   Prints this, or the help of a command\n\n"
+    puts("  help [COMMAND]          Prints this, or the help of a command\n\n"
          "Options:\n"
          "  --help           print this and exit\n"
          "  --version        print the version and exit\n\n"

@@ -24,7 +24,20 @@
     X(OPTION_WITHOUT, "without", "FILE:LINE",                                                      \
       "leave this reading out of the fit; more after commas")                                      \
     X(OPTION_OUTPUT, "output", "SHAFT.yaml", "write the profile as a shaft file, with its errors") \
-    X(OPTION_PLOT, "plot", "FILE.svg", "draw the profile and how far each reading is off")         \
+    X(OPTION_SWINGS, "swings", "COUNT", "how many swings are drawn; 400 if not given")             \
+    X(OPTION_FAIRWAY, "fairway", "WIDTH", "how wide the fairway is; 30 m if not given")            \
+    X(OPTION_KEEP, "keep", "WHAT", "what all have in common, load or delivery; load if not given") \
+    X(OPTION_MAPPING, "mapping", "FILE", "what the columns are, a mapping file (YAML)")            \
+    X(OPTION_SET_ASIDE, "set-aside", "WHAT,...",                                                   \
+      "set aside as well: mishit, outlier or FILE:LINE")                                           \
+    X(OPTION_KEEP_SHOTS, "keep", "WHAT,...", "bring back: impossible, or FILE:LINE")               \
+    X(OPTION_ONLY, "only", "NAME,...", "test only these outputs: fewer tests, milder correction")  \
+    X(OPTION_ADJUST, "adjust", "NAME,...",                                                         \
+      "compare at the same of these, or none; speed and strike if not given")                      \
+    X(OPTION_SIMULATED, "simulated", "SETUP,...",                                                  \
+      "set the simulated scatter of a setup, or one a batch, beside them")                         \
+    X(OPTION_CSV, "csv", "FILE.csv", "write all numbers as a table")                               \
+    X(OPTION_PLOT, "plot", "FILE.svg", "draw what is found")                                       \
     X(OPTION_UNCERTAINTY, "uncertainty", NULL,                                                     \
       "say how far the errors of the profile move each value")                                     \
     X(OPTION_DRAWS, "draws", "COUNT", "of how many draws from them; 400 if not given")             \
@@ -42,7 +55,7 @@ typedef enum option_id {
         OPTION_COUNT
 } option_id;
 
-#define OPTION_BIT(id) (1u << (id))
+#define OPTION_BIT(id) (1ull << (id))
 
 struct app_command;
 

@@ -67,19 +67,21 @@ typedef struct frame {
     bool good;                       /* there was memory for all */
 } frame;
 
-static void draw_dot(const frame *f, double x, double y, bool hollow)
+static void draw_dot(const frame *f, double x, double y, plot_shape shape)
 {
     enum { CORNERS = 12 };
+    const int corners = shape == PLOT_CLOUD ? 8 : CORNERS;
+    const double radius = dot * (shape == PLOT_RINGS ? 1.2 : shape == PLOT_CLOUD ? 0.6 : 1);
     double px[CORNERS + 1], py[CORNERS + 1];
-    for (int i = 0; i <= CORNERS; i++) {
-        const double turn = 6.28318530717958647692 * i / CORNERS;
-        px[i] = x + dot * (hollow ? 1.2 : 1) * f->x_point * cos(turn);
-        py[i] = y + dot * (hollow ? 1.2 : 1) * f->y_point * sin(turn);
+    for (int i = 0; i <= corners; i++) {
+        const double turn = 6.28318530717958647692 * i / corners;
+        px[i] = x + radius * f->x_point * cos(turn);
+        py[i] = y + radius * f->y_point * sin(turn);
     }
-    if (hollow)
-        plline(CORNERS + 1, px, py);
+    if (shape == PLOT_RINGS)
+        plline(corners + 1, px, py);
     else
-        plfill(CORNERS, px, py);
+        plfill(corners, px, py);
 }
 
 static void draw_points(const frame *f, const plot_series *s)
@@ -88,7 +90,7 @@ static void draw_points(const frame *f, const plot_series *s)
     for (size_t i = 0; i < s->count; i++) {
         if (s->y_2)
             pljoin(s->x[i], s->y[i] - s->y_2[i], s->x[i], s->y[i] + s->y_2[i]);
-        draw_dot(f, s->x[i], s->y[i], s->shape == PLOT_RINGS);
+        draw_dot(f, s->x[i], s->y[i], s->shape);
     }
 }
 
@@ -107,6 +109,15 @@ static void draw_band(frame *f, const plot_series *s)
     plcol0(COLOUR_PALE + (int)s->ink);
     plfill((PLINT)(2 * n), x, y);
     free(x);
+}
+
+static void draw_bars(const plot_series *s)
+{
+    for (size_t i = 0; i < s->count; i++) {
+        const double low = s->y[i] - s->y_2[i], high = s->y[i] + s->y_2[i];
+        const double x[4] = {0, s->x[i], s->x[i], 0}, y[4] = {low, low, high, high};
+        plfill(4, x, y);
+    }
 }
 
 static void draw_line(const plot_series *s)
@@ -134,7 +145,11 @@ static void draw_series(frame *f, const plot_series *s)
         break;
     case PLOT_POINTS:
     case PLOT_RINGS:
+    case PLOT_CLOUD:
         draw_points(f, s);
+        break;
+    case PLOT_BARS:
+        draw_bars(s);
         break;
     }
 }
@@ -164,28 +179,42 @@ static double text_width(const char *text)
     return 4.7 * letters_of;
 }
 
+static bool is_dots(plot_shape shape)
+{
+    return shape == PLOT_POINTS || shape == PLOT_RINGS || shape == PLOT_CLOUD;
+}
+
+static double legend_sample(const plot_series *s)
+{
+    return is_dots(s->shape) ? 2 * dot : s->shape == PLOT_BARS ? 8 : 18;
+}
+
 static double legend_width(const plot_series *s)
 {
-    const double sample = s->shape == PLOT_POINTS || s->shape == PLOT_RINGS ? 2 * dot : 18;
+    const double sample = legend_sample(s);
     return sample + 4 + text_width(s->label) + 10;
 }
 
 /* A sample of the series and what it is, from x on; the middle of the row is y = 0. */
 static void legend_entry(frame *f, const plot_series *s, double x)
 {
-    const bool dots = s->shape == PLOT_POINTS || s->shape == PLOT_RINGS;
-    const double half = s->shape == PLOT_BAND ? 4 : 0, width = dots ? 2 * dot : 18;
+    const bool dots = is_dots(s->shape);
+    const bool bar = s->shape == PLOT_BARS, thick = s->shape == PLOT_BAND;
+    const double half = thick ? 4 : 0, width = legend_sample(s);
     const double px[2] = {dots ? x + dot : x, x + width}, py[2] = {-half, -half};
-    const double high[2] = {half, half};
-    const plot_series sample = {.shape = s->shape,
+    const double high[2] = {half, half}, corner_x[4] = {x, x + width, x + width, x},
+                 corner_y[4] = {-3, -3, 3, 3};
+    const plot_series sample = {.shape = bar ? PLOT_LINE : s->shape,
                                 .ink = s->ink,
                                 .count = dots ? 1 : 2,
                                 .x = px,
                                 .y = py,
-                                .y_2 = s->shape == PLOT_BAND ? high : NULL};
+                                .y_2 = thick ? high : NULL};
     char *text = escaped(s->label);
     f->good = f->good && text;
     draw_series(f, &sample);
+    if (bar)
+        plfill(4, corner_x, corner_y);
     plcol0(COLOUR_TEXT);
     if (text)
         plptex(x + width + 4, 0, 1, 0, 0, text);
@@ -240,9 +269,24 @@ static void draw_axes(const frame *f, bool grid)
     const plot_panel *p = f->panel;
     const double x = tick_step(p->x_low, p->x_high, f->right - f->left, 50);
     const double y = tick_step(p->y_low, p->y_high, f->top - f->bottom, 22);
+    const bool named = p->row_count > 0;
     plwidth(grid ? 0.5 : 0.8);
     plcol0(grid ? COLOUR_GRID : COLOUR_TEXT);
-    plbox(grid ? "g" : "bnt", x, 0, grid ? "g" : "bntv", y, 0);
+    plbox(grid ? "g" : "bnt", x, 0, named ? (grid ? "" : "b") : (grid ? "g" : "bntv"), y, 0);
+}
+
+/* The names of the rows, left of the panel. */
+static void draw_rows(frame *f)
+{
+    const plot_panel *p = f->panel;
+    plcol0(COLOUR_TEXT);
+    for (size_t i = 0; i < p->row_count; i++) {
+        char *text = escaped(p->rows[i]);
+        f->good = f->good && text;
+        if (text) /* "lv": upright at a place along the left edge, a letter's height off it */
+            plmtex("lv", 0.7, ((double)(i + 1) - p->y_low) / (p->y_high - p->y_low), 1, text);
+        free(text);
+    }
 }
 
 static void draw_x_label(frame *f)
@@ -267,16 +311,39 @@ static void draw_panel(frame *f, const plot_figure *figure)
     for (size_t i = 0; i < p->series_count; i++)
         draw_series(f, &p->series[i]);
     draw_axes(f, false);
+    draw_rows(f);
     for (size_t i = 0; i < p->note_count; i++)
         draw_note(f, &p->notes[i]);
     draw_x_label(f);
     draw_head(f, figure);
 }
 
+/* Widens one range about its middle, so that a unit is as long up as to the right. */
+static void make_equal(plot_panel *p, double width, double height)
+{
+    const double x = (p->x_high - p->x_low) / width, y = (p->y_high - p->y_low) / height;
+    const double more_x = x < y ? (y - x) * width / 2 : 0,
+                 more_y = y < x ? (x - y) * height / 2 : 0;
+    p->x_low -= more_x;
+    p->x_high += more_x;
+    p->y_low -= more_y;
+    p->y_high += more_y;
+}
+
+/* Names of rows need more room than numbers; all panels of a figure have their left edge in line. */
+static double left_margin(const plot_figure *figure)
+{
+    double widest = margin_left;
+    for (size_t i = 0; i < figure->panel_count; i++)
+        for (size_t r = 0; r < figure->panels[i].row_count; r++)
+            widest = fmax(widest, text_width(figure->panels[i].rows[r]) + 12);
+    return widest;
+}
+
 static bool draw_figure(const plot_figure *figure)
 {
     double shares = 0, top = figure->height - title_height;
-    const double height = top;
+    const double height = top, left = left_margin(figure);
     char *title = escaped(figure->title);
     bool good = title != NULL;
     for (size_t i = 0; i < figure->panel_count; i++)
@@ -284,7 +351,7 @@ static bool draw_figure(const plot_figure *figure)
     plschr(letters, 1);
     plsmaj(0, 0); /* the grid says where the numbers are; ticks beside it would be too much */
     if (title) {
-        plvpor(margin_left / figure->width, 1, 0, 1 - 0.7 * title_height / figure->height);
+        plvpor(left / figure->width, 1, 0, 1 - 0.7 * title_height / figure->height);
         plwind(0, 1, 0, 1);
         plcol0(COLOUR_TEXT);
         plsfont(PL_FCI_SANS, PL_FCI_UPRIGHT, PL_FCI_BOLD);
@@ -294,12 +361,15 @@ static bool draw_figure(const plot_figure *figure)
     }
     for (size_t i = 0; i < figure->panel_count; i++) {
         const double bottom = top - height * figure->panels[i].share / shares;
-        frame f = {.panel = &figure->panels[i],
-                   .left = margin_left,
+        plot_panel panel = figure->panels[i];
+        frame f = {.panel = &panel,
+                   .left = left,
                    .right = figure->width - margin_right,
                    .bottom = bottom + margin_bottom,
                    .top = top - margin_top,
                    .good = true};
+        if (panel.equal)
+            make_equal(&panel, f.right - f.left, f.top - f.bottom);
         draw_panel(&f, figure);
         good = good && f.good;
         top = bottom;

@@ -25,6 +25,8 @@ typedef enum plot_shape {
     PLOT_BAND,   /* between (x, y) and (x, y_2), pale */
     PLOT_POINTS, /* dots, with bars from y to y_2 either way where y_2 is given */
     PLOT_RINGS,  /* hollow dots */
+    PLOT_CLOUD,  /* small dots, for hundreds of them */
+    PLOT_BARS,   /* lying, from 0 to x, y_2 to either side of y */
 } plot_shape;
 
 /* Everything a figure is made of belongs to the caller. */
@@ -34,7 +36,8 @@ typedef struct plot_series {
     const char *label; /* in the legend; NULL = not there */
     size_t count;
     const double *x, *y;
-    const double *y_2; /* of a band its other edge; of points how far their bars go, NULL = none */
+    const double *y_2; /* of a band its other edge; of points how far their bars go, NULL = none;
+                          of bars half their thickness */
 } plot_series;
 
 /* A text beside a point. */
@@ -49,6 +52,9 @@ typedef struct plot_panel {
     const char *x_label; /* below it: what goes to the right, with its unit */
     double share;        /* of the figure's height, beside the other panels' shares */
     double x_low, x_high, y_low, y_high;
+    bool equal; /* a unit is as long up as to the right: the ranges are widened for it */
+    size_t row_count;
+    const char *const *rows; /* names at y = 1, 2... in place of numbers; no rows = numbers */
     size_t series_count;
     const plot_series *series; /* the first lies lowest */
     size_t note_count;

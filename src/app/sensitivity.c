@@ -152,12 +152,12 @@ static json_t *json_aspects(const caber_sensitivity *found, const stiffness *wha
 
 static json_t *json_sensitivity(const caber_setup *setup, const caber_sensitivity *found)
 {
-    json_t *inner =
-        json_pack("{ss sb so so so so}", "setup", setup->name, "met_ball",
-                  (int)found->swing.met_ball, "impact", json_app_impact(&found->swing.bent, false),
-                  "from_mm", json_places(found, offsetof(caber_part, from)), "to_mm",
-                  json_places(found, offsetof(caber_part, to)), "bends_mm",
-                  json_places(found, offsetof(caber_part, bends)));
+    json_t *inner = json_pack("{ss sb so so so so}", "setup", setup->name, "met_ball",
+                              (int)found->swing.met_ball, "impact",
+                              json_app_impact(&found->swing.bent, NULL, false), "from_mm",
+                              json_places(found, offsetof(caber_part, from)), "to_mm",
+                              json_places(found, offsetof(caber_part, to)), "bends_mm",
+                              json_places(found, offsetof(caber_part, bends)));
     int failed = !inner;
     for (int s = 0; s < STIFFNESS_COUNT; s++)
         failed |= json_object_set_new(

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "app/app.h"
+#include "app/shot_table.h"
 #include "app/uncertainty.h"
 
 void table_title(const char *title)
@@ -40,14 +41,59 @@ void table_number(char *text, size_t size, double value, int decimals)
         memmove(text, text + 1, strlen(text));
 }
 
-/* ------------------------------------------------------------------ the swing */
+void table_paragraph(const char *text)
+{
+    enum { WIDTH = 98 };
+    size_t column = 0;
+    putchar('\n');
+    while (*text) {
+        const size_t word = strcspn(text, " ");
+        if (column && column + 1 + word > WIDTH) {
+            putchar('\n');
+            column = 0;
+        }
+        column += (size_t)printf("%s%.*s", column ? " " : "", (int)word, text);
+        text += word + (text[word] == ' ');
+    }
+    putchar('\n');
+}
 
-/* A group of rows; a row is the place of its field in caber_impact. */
-typedef struct table_section {
-    const char *title;
-    size_t count;
-    size_t rows[24];
-} table_section;
+/* ------------------------------------------------------------------ rows */
+
+/* The cell of one club: the value, and in a table with spreads its " +- ..."; blanks when it has none. */
+static void table_cell(char *text, size_t size, const table_row *row, int club, bool spread)
+{
+    char number[32] = "", more[32] = "";
+    if (row->has[club])
+        table_number(number, sizeof number, row->value[club], row->decimals);
+    if (row->has[club] && spread)
+        uncertainty_text(more, sizeof more, row->sd[club], row->decimals);
+    snprintf(text, size, spread ? "%10s%-11s" : "%10s%s", number, more);
+}
+
+void table_row_print(const table_row *row, bool spread)
+{
+    char club[64], straight[64], line[256];
+    table_cell(club, sizeof club, row, 0, spread);
+    table_cell(straight, sizeof straight, row, 1, spread);
+    int length =
+        snprintf(line, sizeof line, "  %-19s%s%s  %-6s %-10s %s", row->label, club, straight,
+                 row->unit, row->word ? row->word : "", spread ? "" : row->meaning);
+    while (length > 0 && line[length - 1] == ' ')
+        length--;
+    printf("%.*s\n", length, line);
+}
+
+const char *table_word_of(double value, int decimals, const char *positive, const char *negative)
+{
+    char number[32];
+    table_number(number, sizeof number, value, decimals);
+    if (strspn(number, "-0.") == strlen(number))
+        return NULL;
+    return number[0] == '-' ? negative : positive;
+}
+
+/* ------------------------------------------------------------------ the swing */
 
 #define AT(member) offsetof(caber_impact, member)
 
@@ -76,6 +122,12 @@ static const table_section table_sections[] = {
 
 enum { SECTION_COUNT = sizeof table_sections / sizeof *table_sections };
 
+const table_section *table_swing_sections(size_t *count)
+{
+    *count = SECTION_COUNT;
+    return table_sections;
+}
+
 /* A field whose sign has a word in the trade. */
 typedef struct table_word {
     size_t row;
@@ -90,14 +142,11 @@ static const table_word table_words[] = {
     {AT(lie_change), "toe up", "toe down"},
 };
 
-/* Returns the word for a value as it is printed: none when it reads as zero. */
-static const char *table_word_for(size_t row, const char *printed)
+static const char *table_word_for(size_t row, double value, int decimals)
 {
-    if (strspn(printed, "-0.") == strlen(printed))
-        return NULL;
     for (size_t i = 0; i < sizeof table_words / sizeof *table_words; i++)
         if (table_words[i].row == row)
-            return printed[0] == '-' ? table_words[i].negative : table_words[i].positive;
+            return table_word_of(value, decimals, table_words[i].positive, table_words[i].negative);
     return NULL;
 }
 
@@ -113,56 +162,28 @@ static const char *table_meaning(const caber_field *field, const caber_setup *se
 typedef struct table_view {
     const caber_setup *setup;
     const caber_swing *swing;
+    const caber_shot_pair *shots;
     const caber_uncertainty *found; /* NULL = without "+-" */
 } table_view;
 
-static void table_row_plain(const caber_field *field, const caber_setup *setup,
-                            const caber_swing *swing)
+/* Of a residual there is no spread. */
+static void table_impact_row(const caber_field *field, const table_view *view)
 {
-    char bent[32], straight[32] = "";
-    table_number(bent, sizeof bent, caber_impact_value(&swing->bent, field), field->decimals);
-    if (field->straight)
-        table_number(straight, sizeof straight, caber_impact_value(&swing->straight, field),
-                     field->decimals);
-    const char *word = table_word_for(field->offset, bent);
-    printf("  %-19s%10s%10s  %-6s %-10s %s\n", field->label, bent, straight, field->unit,
-           word ? word : "", table_meaning(field, setup));
-}
-
-/* A value and its " +- ..."; empty when there is none. Of a residual there is no spread. */
-static void table_with_spread(char *text, size_t size, const caber_field *field,
-                              const caber_impact *value, const caber_impact *sd)
-{
-    char number[32], more[32] = "";
-    table_number(number, sizeof number, caber_impact_value(value, field), field->decimals);
-    if (field->offset != AT(energy_residual))
-        uncertainty_text(more, sizeof more, caber_impact_value(sd, field), field->decimals);
-    snprintf(text, size, "%10s%-11s", number, more);
-}
-
-static void table_row_spread(const caber_field *field, const caber_uncertainty *found)
-{
-    char bent[64], straight[64] = "", number[32], line[256];
-    table_number(number, sizeof number, caber_impact_value(&found->swing.bent, field),
-                 field->decimals);
-    table_with_spread(bent, sizeof bent, field, &found->swing.bent, &found->bent.sd);
-    if (field->straight)
-        table_with_spread(straight, sizeof straight, field, &found->swing.straight,
-                          &found->straight.sd);
-    const char *word = table_word_for(field->offset, number);
-    int length = snprintf(line, sizeof line, "  %-19s%21s%-21s  %-6s %s", field->label, bent,
-                          straight, field->unit, word ? word : "");
-    while (length > 0 && line[length - 1] == ' ')
-        length--;
-    printf("%.*s\n", length, line);
-}
-
-static void table_row(const caber_field *field, const table_view *view)
-{
-    if (view->found)
-        table_row_spread(field, view->found);
-    else
-        table_row_plain(field, view->setup, view->swing);
+    const caber_swing *swing = view->swing;
+    const caber_uncertainty *found = view->found;
+    table_row row = {.label = field->label,
+                     .unit = field->unit,
+                     .meaning = table_meaning(field, view->setup),
+                     .decimals = field->decimals,
+                     .has = {true, field->straight},
+                     .value = {caber_impact_value(&swing->bent, field),
+                               caber_impact_value(&swing->straight, field)}};
+    row.word = table_word_for(field->offset, row.value[0], field->decimals);
+    if (found && field->offset != AT(energy_residual)) {
+        row.sd[0] = caber_impact_value(&found->bent.sd, field);
+        row.sd[1] = caber_impact_value(&found->straight.sd, field);
+    }
+    table_row_print(&row, found != NULL);
 }
 
 /* Without a ball there is no place on the face where it was struck. */
@@ -180,7 +201,7 @@ static void table_section_print(const table_section *section, const caber_field 
         for (size_t f = 0; f < field_count; f++)
             if (fields[f].offset == section->rows[r] &&
                 table_row_applies(section->rows[r], view->swing))
-                table_row(&fields[f], view);
+                table_impact_row(&fields[f], view);
 }
 
 #undef AT
@@ -203,13 +224,17 @@ static void table_sections_print(const table_view *view)
 {
     size_t count;
     const caber_field *fields = caber_impact_fields(&count);
-    for (size_t s = 0; s < SECTION_COUNT; s++)
+    for (size_t s = 0; s < SECTION_COUNT; s++) {
+        /* The check of the whole stands last. */
+        if (s == SECTION_COUNT - 1 && view->swing->met_ball)
+            shot_table_print(view->setup, view->shots, view->found);
         table_section_print(&table_sections[s], fields, count, view);
+    }
 }
 
-void table_swing(const caber_setup *setup, const caber_swing *swing)
+void table_swing(const caber_setup *setup, const caber_swing *swing, const caber_shot_pair *shots)
 {
-    const table_view view = {setup, swing, NULL};
+    const table_view view = {setup, swing, shots, NULL};
     table_swing_head(setup, swing);
     printf("\n  %-19s%10s%10s\n", "", "the club", "straight");
     table_sections_print(&view);
@@ -217,7 +242,7 @@ void table_swing(const caber_setup *setup, const caber_swing *swing)
 
 void table_swing_spread(const caber_setup *setup, const caber_uncertainty *found)
 {
-    const table_view view = {setup, &found->swing, found};
+    const table_view view = {setup, &found->swing, &found->shots, found};
     printf("\n  %-19s%10s%21s\n", "", "the club", "straight");
     table_sections_print(&view);
 }

@@ -51,24 +51,6 @@ void uncertainty_text(char *text, size_t size, double sd, int decimals)
         snprintf(text, size, " +- %s", number);
 }
 
-/* Prints a paragraph after a blank line, broken between words. */
-static void print_paragraph(const char *text)
-{
-    enum { WIDTH = 98 };
-    size_t column = 0;
-    putchar('\n');
-    while (*text) {
-        const size_t word = strcspn(text, " ");
-        if (column && column + 1 + word > WIDTH) {
-            putchar('\n');
-            column = 0;
-        }
-        column += (size_t)printf("%s%.*s", column ? " " : "", (int)word, text);
-        text += word + (text[word] == ' ');
-    }
-    putchar('\n');
-}
-
 void uncertainty_print_intro(const caber_draws *draws, const caber_uncertainty_settings *settings)
 {
     const size_t good = draws->count - draws->failed;
@@ -81,13 +63,13 @@ void uncertainty_print_intro(const caber_draws *draws, const caber_uncertainty_s
         "measured profile only: neither those of head, grip and build, nor what a player does "
         "differently from swing to swing.",
         good, settings->seed, 100 / sqrt(2 * (double)(good - 1)));
-    print_paragraph(text);
+    table_paragraph(text);
     if (!draws->failed)
         return;
     snprintf(text, sizeof text,
              "%zu of %zu draws failed and are left out. The first, draw %zu: %s.", draws->failed,
              draws->count, draws->first_failed, draws->failure.text);
-    print_paragraph(text);
+    table_paragraph(text);
 }
 
 void uncertainty_say_failures(const caber_draws *draws)
@@ -120,25 +102,48 @@ static bool field_counts(const caber_field *field)
     return field->offset != offsetof(caber_impact, energy_residual);
 }
 
-static void print_leans(const caber_impact *value, const caber_impact_spread *spread)
+typedef double value_of(const void *values, const caber_field *field);
+
+static double impact_value(const void *values, const caber_field *field)
 {
+    return caber_impact_value(values, field);
+}
+
+static double shot_value(const void *values, const caber_field *field)
+{
+    return caber_shot_value(values, field);
+}
+
+/* values: as fitted, then sd, mean, low and high. */
+static void print_lean_of(const caber_field *f, const void *const values[5], value_of *value,
+                          bool *said)
+{
+    const uncertainty_figure figure = {.label = f->label + strspn(f->label, " "),
+                                       .unit = f->unit,
+                                       .decimals = f->decimals,
+                                       .value = value(values[0], f),
+                                       .sd = value(values[1], f),
+                                       .mean = value(values[2], f),
+                                       .low = value(values[3], f),
+                                       .high = value(values[4], f)};
+    uncertainty_print_lean(&figure, said);
+}
+
+static void print_leans(const caber_uncertainty *found)
+{
+    const caber_impact_spread *i = &found->bent;
+    const caber_shot_spread *b = &found->bent_shot;
+    const void *const impact[5] = {&found->swing.bent, &i->sd, &i->mean, &i->low, &i->high};
+    const void *const shot[5] = {&found->shots.bent, &b->sd, &b->mean, &b->low, &b->high};
     bool said = false;
     size_t count;
     const caber_field *fields = caber_impact_fields(&count);
-    for (size_t i = 0; i < count; i++) {
-        const caber_field *f = &fields[i];
-        if (!field_counts(f))
-            continue;
-        const uncertainty_figure figure = {.label = f->label + strspn(f->label, " "),
-                                           .unit = f->unit,
-                                           .decimals = f->decimals,
-                                           .value = caber_impact_value(value, f),
-                                           .sd = caber_impact_value(&spread->sd, f),
-                                           .mean = caber_impact_value(&spread->mean, f),
-                                           .low = caber_impact_value(&spread->low, f),
-                                           .high = caber_impact_value(&spread->high, f)};
-        uncertainty_print_lean(&figure, &said);
-    }
+    for (size_t k = 0; k < count; k++)
+        if (field_counts(&fields[k]))
+            print_lean_of(&fields[k], impact, impact_value, &said);
+    fields = caber_shot_fields(&count);
+    for (size_t k = 0; k < count && found->shots.bent_flies; k++)
+        print_lean_of(&fields[k], shot, shot_value, &said);
 }
 
 /* ------------------------------------------------------------------ JSON */
@@ -154,28 +159,34 @@ json_t *uncertainty_json(const caber_draws *draws, const caber_uncertainty_setti
     return object;
 }
 
-static json_t *json_aspect(const caber_impact *impact, bool straight)
+/* shot is NULL when no ball flies. */
+static json_t *json_aspect(const caber_impact *impact, const caber_shot *shot, bool straight)
 {
-    json_t *object = json_app_impact(impact, straight);
+    json_t *object = json_app_impact(impact, shot, straight);
     json_object_del(object, "energy_residual");
     return object;
 }
 
-static json_t *json_spread(const caber_impact_spread *spread, bool straight)
+static json_t *json_spread(const caber_impact_spread *spread, const caber_shot_spread *shots,
+                           bool straight)
 {
-    return json_pack("{so so so so}", "sd", json_aspect(&spread->sd, straight), "mean",
-                     json_aspect(&spread->mean, straight), "low",
-                     json_aspect(&spread->low, straight), "high",
-                     json_aspect(&spread->high, straight));
+    return json_pack("{so so so so}", "sd",
+                     json_aspect(&spread->sd, shots ? &shots->sd : NULL, straight), "mean",
+                     json_aspect(&spread->mean, shots ? &shots->mean : NULL, straight), "low",
+                     json_aspect(&spread->low, shots ? &shots->low : NULL, straight), "high",
+                     json_aspect(&spread->high, shots ? &shots->high : NULL, straight));
 }
 
 static json_t *json_found(const caber_setup *setup, const caber_uncertainty *found,
                           const caber_uncertainty_settings *settings)
 {
-    json_t *object = json_app_swing(setup, &found->swing);
+    const caber_shot_spread *bent = found->shots.bent_flies ? &found->bent_shot : NULL;
+    const caber_shot_spread *straight = found->shots.straight_flies ? &found->straight_shot : NULL;
+    json_t *object = json_app_swing(setup, &found->swing, &found->shots);
     json_t *spread = uncertainty_json(&found->draws, settings);
-    int failed = json_object_set_new(spread, "impact", json_spread(&found->bent, false));
-    failed |= json_object_set_new(spread, "straight", json_spread(&found->straight, true));
+    int failed = json_object_set_new(spread, "impact", json_spread(&found->bent, bent, false));
+    failed |=
+        json_object_set_new(spread, "straight", json_spread(&found->straight, straight, true));
     failed |= json_object_set_new(object, "spread", spread);
     if (!failed)
         return object;
@@ -191,6 +202,6 @@ app_exit uncertainty_print(const caber_setup *setup, const caber_uncertainty *fo
     table_swing_head(setup, &found->swing);
     uncertainty_print_intro(&found->draws, settings);
     table_swing_spread(setup, found);
-    print_leans(&found->swing.bent, &found->bent);
+    print_leans(found);
     return APP_FINE;
 }

@@ -15,8 +15,7 @@ enum { COLUMNS_MOST = 16, CELL_SIZE = 128, LIST_SIZE = 300 };
 /* A place in the text, and what the first two rows said. */
 typedef struct csv {
     const char *file;
-    const char *at, *end;
-    size_t line;
+    csv_lines lines;
     const field_group *group;
     size_t width; /* cells in each row, as in the first */
     char cells[COLUMNS_MOST][CELL_SIZE];
@@ -32,12 +31,12 @@ typedef struct csv {
 /* A node carries the place for node_error. */
 static node csv_place(const csv *c, size_t column)
 {
-    return (node){.file = c->file, .line = c->line, .column = column};
+    return (node){.file = c->file, .line = c->lines.line, .column = column};
 }
 
 /* Begins with the place of cell i of the row at hand, and the name of its column. */
 #define FAIL_AT(c, i, ...)                                                                         \
-    node_error(&(node){.file = (c)->file, .line = (c)->line, .column = (c)->places[i]},            \
+    node_error(&(node){.file = (c)->file, .line = (c)->lines.line, .column = (c)->places[i]},      \
                text_clip((c)->names[i], (char[TEXT_CLIP_SIZE]){""}), (c)->message, __VA_ARGS__)
 
 static bool is_blank(char ch)
@@ -47,15 +46,14 @@ static bool is_blank(char ch)
 
 /* ------------------------------------------------------------------ lines and cells */
 
-/* Finds the next line that holds something; false at the end. */
-static bool csv_next_line(csv *c, const char **from, const char **to)
+bool csv_next_line(csv_lines *lines, const char **from, const char **to)
 {
-    while (c->at < c->end) {
-        const char *newline = memchr(c->at, '\n', (size_t)(c->end - c->at));
-        *from = c->at;
-        *to = newline ? newline : c->end;
-        c->at = newline ? newline + 1 : c->end;
-        c->line++;
+    while (lines->at < lines->end) {
+        const char *newline = memchr(lines->at, '\n', (size_t)(lines->end - lines->at));
+        *from = lines->at;
+        *to = newline ? newline : lines->end;
+        lines->at = newline ? newline + 1 : lines->end;
+        lines->line++;
         const char *s = *from;
         while (s < *to && is_blank(*s))
             s++;
@@ -65,13 +63,18 @@ static bool csv_next_line(csv *c, const char **from, const char **to)
     return false;
 }
 
+void csv_trim(const char **from, const char **to)
+{
+    while (*from < *to && is_blank(**from))
+        (*from)++;
+    while (*to > *from && is_blank((*to)[-1]))
+        (*to)--;
+}
+
 /* Copies a cell without the blanks around it; false when it is too long. */
 static bool csv_copy_cell(const char *from, const char *to, char cell[CELL_SIZE])
 {
-    while (from < to && is_blank(*from))
-        from++;
-    while (to > from && is_blank(to[-1]))
-        to--;
+    csv_trim(&from, &to);
     size_t length = (size_t)(to - from);
     if (length >= CELL_SIZE)
         return false;
@@ -80,11 +83,11 @@ static bool csv_copy_cell(const char *from, const char *to, char cell[CELL_SIZE]
     return true;
 }
 
-static size_t csv_column(const char *from, const char *at)
+size_t csv_column(const char *line, const char *at)
 {
     size_t column = 1;
-    for (; from < at; from++)
-        column += ((unsigned char)*from & 0xC0) != 0x80;
+    for (; line < at; line++)
+        column += ((unsigned char)*line & 0xC0) != 0x80;
     return column;
 }
 
@@ -135,7 +138,7 @@ static caber_status csv_split(csv *c, const char *from, const char *to)
 static caber_status csv_next_row(csv *c, bool *there)
 {
     const char *from, *to;
-    *there = csv_next_line(c, &from, &to);
+    *there = csv_next_line(&c->lines, &from, &to);
     return *there ? csv_split(c, from, to) : CABER_OK;
 }
 
@@ -354,7 +357,7 @@ static caber_status csv_store_row(csv *c)
             return status;
         place[c->fields[i]] = c->places[i];
     }
-    r->line[r->count++] = c->line;
+    r->line[r->count++] = c->lines.line;
     return CABER_OK;
 }
 
@@ -382,15 +385,14 @@ caber_status csv_read(const char *file, const char *text, size_t size, const fie
                       size_t least, size_t most, field_rows *out, caber_message *message)
 {
     csv c = {.file = file,
-             .at = text,
-             .end = text + size,
+             .lines = {.at = text, .end = text + size},
              .group = columns,
              .most = most,
              .rows = out,
              .message = message};
     *out = (field_rows){0};
     if (size >= 3 && !memcmp(text, "\xEF\xBB\xBF", 3))
-        c.at += 3;
+        c.lines.at += 3;
     caber_status status = node_check_bytes(file, text, size, message);
     if (status == CABER_OK)
         status = csv_read_names(&c);

@@ -7,6 +7,19 @@
 
 #include "swing/fields_table.h"
 
+/* A place in a text: what is left of it, and the number of the last line taken. */
+typedef struct csv_lines {
+    const char *at, *end;
+    size_t line;
+} csv_lines;
+
+/* Takes the next line that holds something, without its end, and is no comment; false at the end. */
+bool csv_next_line(csv_lines *lines, const char **from, const char **to);
+/* Moves `from` and `to` past the blanks around what stands between them. */
+void csv_trim(const char **from, const char **to);
+/* Returns which character of a line `at` is, from 1. */
+size_t csv_column(const char *line, const char *at);
+
 /* Given a name for messages, `size` bytes of text, the columns that there may be (quantities, in
  * any order in the text; one without a name takes any name) and how many rows there must be; returns
  * the cells in SI, in the order of the group, each within its column's range, or NAN where a column

@@ -117,7 +117,35 @@ static void encode_quantity(FILE *out, const field *f, const char *object)
     fputs(text, out);
 }
 
-/* "{at: 0 mm, ei: 20 N m2}" */
+/* A field on one line that is no group. */
+static void encode_value(FILE *out, const field *f, const char *object)
+{
+    const char *at = object + f->offset;
+    int integer;
+    unsigned word;
+    bool yes;
+    switch (f->type) {
+    case FIELD_INTEGER:
+        memcpy(&integer, at, sizeof integer);
+        fprintf(out, "%d", integer);
+        break;
+    case FIELD_BOOLEAN:
+        memcpy(&yes, at, sizeof yes);
+        fputs(yes ? "yes" : "no", out);
+        break;
+    case FIELD_WORD:
+        memcpy(&word, at, sizeof word);
+        fputs(f->words[word], out);
+        break;
+    case FIELD_TEXT:
+        encode_text(out, at);
+        break;
+    default:
+        encode_quantity(out, f, object);
+    }
+}
+
+/* "{at: 0 mm, ei: 20 N m2}" or "{of: rise, with: peak, correlation: 0.3}" */
 static void encode_flat(FILE *out, const field_group *group, const char *object)
 {
     const char *gap = "";
@@ -127,7 +155,7 @@ static void encode_flat(FILE *out, const field_group *group, const char *object)
         if (!field_is_written(f, object))
             continue;
         fprintf(out, "%s%s: ", gap, f->name);
-        encode_quantity(out, f, object);
+        encode_value(out, f, object);
         gap = ", ";
     }
     fputc('}', out);
@@ -176,33 +204,11 @@ static void encode_list(FILE *out, const field *f, const char *object, int inden
 
 static void encode_line(FILE *out, const field *f, const char *object)
 {
-    const char *at = object + f->offset;
-    int integer;
-    unsigned word;
-    bool yes;
     fputc(' ', out);
-    switch (f->type) {
-    case FIELD_QUANTITY:
-        encode_quantity(out, f, object);
-        break;
-    case FIELD_INTEGER:
-        memcpy(&integer, at, sizeof integer);
-        fprintf(out, "%d", integer);
-        break;
-    case FIELD_BOOLEAN:
-        memcpy(&yes, at, sizeof yes);
-        fputs(yes ? "yes" : "no", out);
-        break;
-    case FIELD_WORD:
-        memcpy(&word, at, sizeof word);
-        fputs(f->words[word], out);
-        break;
-    case FIELD_TEXT:
-        encode_text(out, at);
-        break;
-    default:
-        encode_flat(out, f->group, at);
-    }
+    if (f->type == FIELD_GROUP)
+        encode_flat(out, f->group, object + f->offset);
+    else
+        encode_value(out, f, object);
     fputc('\n', out);
 }
 

@@ -21,6 +21,10 @@ caber_status files_read_readings(const char *name, const char *text, size_t size
                                  const char *const *overrides, size_t override_count,
                                  caber_readings **out, caber_message *message);
 
+/* Like caber_measured_read, of one file and perhaps a mapping (NULL = none), likewise from memory. */
+caber_status files_read_shots(const char *name, const char *text, size_t size, const char *mapping,
+                              size_t mapping_size, caber_measured **out, caber_message *message);
+
 /* Given a setup; writes it as one setup file that refers to no other, and that reads back to the
  * same values, bit for bit. Values that its drives do not use are left out when they are not
  * allowed. Errors: CABER_IO_ERROR. */

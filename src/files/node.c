@@ -294,6 +294,12 @@ caber_status node_check_bytes(const char *file, const char *text, size_t size,
     if (size > NODE_MOST_BYTES)
         return message_set(message, CABER_BAD_INPUT, "%s: has %zu bytes; at most %d are allowed",
                            file, size, NODE_MOST_BYTES);
+    return node_check_utf8(file, text, size, message);
+}
+
+caber_status node_check_utf8(const char *file, const char *text, size_t size,
+                             caber_message *message)
+{
     size_t end = text_utf8_end(text, size);
     if (end == size)
         return CABER_OK;

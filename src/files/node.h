@@ -34,7 +34,10 @@ struct node {
     size_t count, capacity;
 };
 
-/* Refuses text that is not UTF-8, or too much of it, with its place. */
+/* Refuses text that is not UTF-8, with its place. */
+caber_status node_check_utf8(const char *file, const char *text, size_t size,
+                             caber_message *message);
+/* The same, and too much of it. */
 caber_status node_check_bytes(const char *file, const char *text, size_t size,
                               caber_message *message);
 

@@ -203,7 +203,7 @@ static void put_group(const page *p, const field_group *group, field_path *path)
 
 static const char *const introduction[] = {
     "A file is YAML in UTF-8: one document, without anchors, aliases, tags or repeated keys. Its "
-    "key kind says what it is: shaft, head, grip, player, setup or readings.",
+    "key kind says what it is: shaft, head, grip, player, setup, readings or mapping.",
     "A quantity is a plain number in SI, or a number and a unit, such as 45.25 in, 205 g, 12 ft "
     "lbf "
     "or 20 deg. Numbers have a decimal point. A power may also be written N m^2, and a product "
@@ -226,13 +226,18 @@ static const char *const introduction[] = {
     "may be left out; a cell that is not blank comes before the key. Each reading's standard "
     "deviation is the root of the squares of resolution/sqrt(12) and repeatability times the "
     "reading, and must be above 0. Places are from the tip of the uncut shaft.",
+    "A mapping says what the columns of a file of measured shots are, where they have names of "
+    "their "
+    "own. Such a CSV has a row of names, perhaps a row of units, and a row a shot; the mapping "
+    "says "
+    "what stands between its cells and which lines to leave out.",
 };
 
 static void put_introduction(const page *p)
 {
     if (p->scdoc)
-        fputs("caber-files(5)\n\n# NAME\n\ncaber-files - shafts, heads, grips, players, setups and "
-              "readings as files\n",
+        fputs("caber-files(5)\n\n# NAME\n\ncaber-files - shafts, heads, grips, players, setups, "
+              "readings and mappings as files\n",
               p->out);
     put_heading(p, p->scdoc ? "description" : "Files", "");
     for (size_t i = 0; i < sizeof introduction / sizeof introduction[0]; i++) {

@@ -31,7 +31,8 @@ static caber_status io_error(const char *path, int error, caber_message *message
 }
 
 /* Opens an ordinary file: a pipe or device could keep us waiting for ever. */
-static caber_status source_open(const char *path, FILE **file, size_t *size, caber_message *message)
+static caber_status source_open(const char *path, size_t most, FILE **file, size_t *size,
+                                caber_message *message)
 {
     struct stat info;
     if (stat(path, &info))
@@ -40,9 +41,9 @@ static caber_status source_open(const char *path, FILE **file, size_t *size, cab
         return io_error(path, EISDIR, message);
     if (!S_ISREG(info.st_mode))
         return message_set(message, CABER_IO_ERROR, "%s: this is not an ordinary file", path);
-    if (info.st_size > NODE_MOST_BYTES)
-        return message_set(message, CABER_BAD_INPUT, "%s: has %lld bytes; at most %d are allowed",
-                           path, (long long)info.st_size, NODE_MOST_BYTES);
+    if ((unsigned long long)info.st_size > most)
+        return message_set(message, CABER_BAD_INPUT, "%s: has %lld bytes; at most %zu are allowed",
+                           path, (long long)info.st_size, most);
     *file = fopen(path, "rb");
     if (!*file)
         return io_error(path, errno, message);
@@ -53,8 +54,14 @@ static caber_status source_open(const char *path, FILE **file, size_t *size, cab
 caber_status source_read(arena *a, const char *path, const char **text, size_t *size,
                          caber_message *message)
 {
+    return source_read_most(a, path, NODE_MOST_BYTES, text, size, message);
+}
+
+caber_status source_read_most(arena *a, const char *path, size_t most, const char **text,
+                              size_t *size, caber_message *message)
+{
     FILE *file;
-    caber_status status = source_open(path, &file, size, message);
+    caber_status status = source_open(path, most, &file, size, message);
     if (status != CABER_OK)
         return status;
     char *bytes = arena_take(a, *size + 1);

@@ -14,6 +14,10 @@
 caber_status source_read(arena *a, const char *path, const char **text, size_t *size,
                          caber_message *message);
 
+/* The same of a file of up to `most` bytes. */
+caber_status source_read_most(arena *a, const char *path, size_t most, const char **text,
+                              size_t *size, caber_message *message);
+
 /* Given the name of the file in which `path` stands ("" for none); returns the path from the
  * current directory, without "x/.." where that is the same file, or NULL when out of memory. */
 const char *source_path(arena *a, const char *named_in, const char *path);

@@ -6,8 +6,8 @@
  * Propagation of distributions by drawing from them, as JCGM 101:2008 has it (cited from memory): the
  * whole computation is run for each draw, so whatever is not in proportion to the errors shows.
  *
- * A draw is a shaft of its own, hence has a model of its own; threads take the next draw that nobody
- * has, and write to that draw's row of the table. Everything said about the draws is computed from
+ * A draw is a shaft of its own, hence has a model of its own; threads share the draws (study/pool.h) and
+ * write to a draw's row of the table. Everything said about the draws is computed from
  * the whole table, in its order, so it is the same for any number of threads. All statistics are of
  * deviations from the profile as fitted: without errors they are 0 to the last bit.
  *
@@ -16,15 +16,13 @@
 #include <gsl/gsl_errno.h>
 #include <gsl/gsl_statistics_double.h>
 #include <math.h>
-#include <pthread.h>
-#include <stdatomic.h>
 #include <stdlib.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "base/message.h"
 #include "base/order.h"
 #include "base/random.h"
+#include "study/pool.h"
 #include "swing/check.h"
 #include "swing/once.h"
 
@@ -56,7 +54,6 @@ struct study {
     int draws, seed, threads;
     char *answers;        /* [draws][question->size] */
     caber_status *status; /* [draws] */
-    atomic_int next;      /* the first draw that nobody has taken */
 };
 
 caber_uncertainty_settings caber_uncertainty_default(void)
@@ -73,21 +70,31 @@ typedef struct drawn {
     double *logs;            /* [stations][CURVES], owned */
 } drawn;
 
-static bool drawn_create(const caber_setup *setup, drawn *d)
+static void drawn_free(drawn *d)
+{
+    if (!d)
+        return;
+    free(d->stations);
+    free(d->logs);
+    free(d);
+}
+
+/* Returns NULL when out of memory. */
+static drawn *drawn_create(const caber_setup *setup)
 {
     const size_t n = setup->shaft.station_count;
+    drawn *d = malloc(sizeof *d);
+    if (!d)
+        return NULL;
     d->setup = *setup;
     d->stations = malloc(n * sizeof *d->stations);
     d->logs = malloc(CURVES * n * sizeof *d->logs);
     d->setup.shaft.stations = d->stations;
     d->setup.shaft.errors = (caber_errors){0};
-    return d->stations && d->logs;
-}
-
-static void drawn_free(drawn *d)
-{
-    free(d->stations);
-    free(d->logs);
+    if (d->stations && d->logs)
+        return d;
+    drawn_free(d);
+    return NULL;
 }
 
 static void drawn_fill(drawn *d, const caber_shaft *fitted, int seed, int draw)
@@ -138,40 +145,35 @@ static caber_status draw_answer(const study *s, drawn *d, int draw, void *out,
     return message_set(message, CABER_NOT_CONVERGED, "a figure of it is no number");
 }
 
-/* A thread's work: draws, until none is left. */
-static void *draw_on(void *user)
+static void *draw_enter(void *user)
+{
+    const study *s = user;
+    return drawn_create(s->setup);
+}
+
+static void draw_run(void *user, void *own, size_t draw)
 {
     study *s = user;
-    drawn d;
-    const bool good = drawn_create(s->setup, &d);
-    int draw;
-    while (good && (draw = atomic_fetch_add(&s->next, 1)) < s->draws)
-        s->status[draw] =
-            draw_answer(s, &d, draw, s->answers + (size_t)draw * s->question->size, NULL);
-    drawn_free(&d);
-    return NULL;
+    s->status[draw] = draw_answer(s, own, (int)draw, s->answers + draw * s->question->size, NULL);
 }
 
-static int processors(void)
+static void draw_leave(void *user, void *own)
 {
-    const long count = sysconf(_SC_NPROCESSORS_ONLN);
-    return count < 1 ? 1 : count > CABER_THREADS_MOST ? CABER_THREADS_MOST : (int)count;
+    (void)user;
+    drawn_free(own);
 }
 
-/* A thread that cannot be had leaves its share to the others; the caller's own is one of them. */
 static void draw_all(study *s)
 {
-    pthread_t thread[CABER_THREADS_MOST];
-    const int wanted = s->threads > 0 ? s->threads : processors();
-    int started = 0;
+    const pool_job job = {.count = (size_t)s->draws,
+                          .threads = s->threads,
+                          .user = s,
+                          .enter = draw_enter,
+                          .run = draw_run,
+                          .leave = draw_leave};
     for (int i = 0; i < s->draws; i++)
         s->status[i] = CABER_NO_MEMORY; /* of those that nobody can take */
-    while (started + 1 < wanted && started + 1 < s->draws &&
-           pthread_create(&thread[started], NULL, draw_on, s) == 0)
-        started++;
-    draw_on(s);
-    for (int i = 0; i < started; i++)
-        pthread_join(thread[i], NULL);
+    pool_run(&job);
 }
 
 /* ------------------------------------------------------------------ failures */
@@ -179,12 +181,12 @@ static void draw_all(study *s)
 /* Runs a draw again, to hear why it fails. */
 static void failure_hear(const study *s, int draw, caber_message *message)
 {
-    drawn d;
+    drawn *d = drawn_create(s->setup);
     void *answers = malloc(s->question->size);
     *message = (caber_message){""};
-    if (drawn_create(s->setup, &d) && answers)
-        draw_answer(s, &d, draw, answers, message);
-    drawn_free(&d);
+    if (d && answers)
+        draw_answer(s, d, draw, answers, message);
+    drawn_free(d);
     free(answers);
 }
 
@@ -335,37 +337,86 @@ static caber_status study_run(study *s, const caber_uncertainty_settings *settin
 
 /* ------------------------------------------------------------------ the swing */
 
+/* A swing and what its ball does. */
+typedef struct swung {
+    caber_swing swing;
+    caber_shot_pair shots;
+} swung;
+
+/* A ball that flies for the profile as fitted must fly for a draw. */
+static caber_status check_flies(const caber_shot_pair *shots, const caber_shot_pair *fitted,
+                                caber_message *message)
+{
+    if (fitted->bent_flies && !shots->bent_flies)
+        return message_set(message, CABER_NOT_CONVERGED, "no flight of the club's ball: %.800s",
+                           shots->bent_why.text);
+    if (fitted->straight_flies && !shots->straight_flies)
+        return message_set(message, CABER_NOT_CONVERGED,
+                           "no flight of the straight club's ball: %.800s",
+                           shots->straight_why.text);
+    return CABER_OK;
+}
+
 static caber_status swing_answer(const study *s, const caber_setup *setup, void *out,
                                  caber_message *message)
 {
-    (void)s;
-    return swing_once(setup, out, NULL, message);
+    swung *o = out;
+    const swung *fitted = s->value;
+    caber_status status = swing_once(setup, &o->swing, NULL, message);
+    if (status == CABER_OK)
+        status = caber_shot_pair_run(setup, &o->swing, &o->shots, message);
+    if (status == CABER_OK && fitted)
+        status = check_flies(&o->shots, &fitted->shots, message);
+    return status;
+}
+
+/* The first `size` bytes of a member. */
+#define NUMBERS(member, size)                                                                      \
+    {                                                                                              \
+        offsetof(swung, member), offsetof(swung, member) + (size)                                  \
+    }
+
+static void swung_spread(const swung found[ASPECTS], caber_uncertainty *out)
+{
+    out->bent = (caber_impact_spread){found[SD].swing.bent, found[MEAN].swing.bent,
+                                      found[LOW].swing.bent, found[HIGH].swing.bent};
+    out->straight = (caber_impact_spread){found[SD].swing.straight, found[MEAN].swing.straight,
+                                          found[LOW].swing.straight, found[HIGH].swing.straight};
+    out->bent_shot = (caber_shot_spread){found[SD].shots.bent, found[MEAN].shots.bent,
+                                         found[LOW].shots.bent, found[HIGH].shots.bent};
+    out->straight_shot = (caber_shot_spread){found[SD].shots.straight, found[MEAN].shots.straight,
+                                             found[LOW].shots.straight, found[HIGH].shots.straight};
+    out->bent.sd.energy_residual = out->bent.mean.energy_residual = 0;
+    out->bent.low.energy_residual = out->bent.high.energy_residual = 0;
 }
 
 caber_status caber_uncertainty_run(const caber_setup *setup,
                                    const caber_uncertainty_settings *settings,
                                    caber_uncertainty *out, caber_message *message)
 {
-    static const stretch numbers[] = {
-        {offsetof(caber_swing, bent), offsetof(caber_swing, bent) + sizeof(caber_impact)},
-        {offsetof(caber_swing, straight), offsetof(caber_swing, straight) + sizeof(caber_impact)}};
-    static const question swung = {sizeof(caber_swing), numbers, 2, swing_answer};
-    caber_swing found[ASPECTS];
-    char *const into[ASPECTS] = {(char *)&found[SD], (char *)&found[MEAN], (char *)&found[LOW],
-                                 (char *)&found[HIGH]};
-    study s = {.setup = setup, .question = &swung};
+    static const stretch numbers[] = {NUMBERS(swing.bent, sizeof(caber_impact)),
+                                      NUMBERS(swing.straight, sizeof(caber_impact)),
+                                      NUMBERS(shots.bent, offsetof(caber_shot, outside)),
+                                      NUMBERS(shots.straight, offsetof(caber_shot, outside))};
+    static const question asked = {sizeof(swung), numbers, 4, swing_answer};
+    swung *all = calloc(ASPECTS + 1, sizeof *all), *value = all + ASPECTS;
     *out = (caber_uncertainty){0};
-    const caber_status status = study_run(&s, settings, &out->swing, &out->draws, into, message);
-    if (status != CABER_OK)
-        return status;
-    for (int a = 0; a < ASPECTS; a++)
-        found[a].bent.energy_residual = 0;
-    out->bent =
-        (caber_impact_spread){found[SD].bent, found[MEAN].bent, found[LOW].bent, found[HIGH].bent};
-    out->straight = (caber_impact_spread){found[SD].straight, found[MEAN].straight,
-                                          found[LOW].straight, found[HIGH].straight};
-    return CABER_OK;
+    if (!all)
+        return message_set(message, CABER_NO_MEMORY, "out of memory");
+    char *const into[ASPECTS] = {(char *)&all[SD], (char *)&all[MEAN], (char *)&all[LOW],
+                                 (char *)&all[HIGH]};
+    study s = {.setup = setup, .question = &asked};
+    const caber_status status = study_run(&s, settings, value, &out->draws, into, message);
+    if (status == CABER_OK) {
+        out->swing = value->swing;
+        out->shots = value->shots;
+        swung_spread(all, out);
+    }
+    free(all);
+    return status;
 }
+
+#undef NUMBERS
 
 /* ------------------------------------------------------------------ the bench */
 

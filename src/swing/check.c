@@ -6,6 +6,7 @@
 #include "base/message.h"
 #include "club/club.h"
 #include "swing/fields_table.h"
+#include "swing/repeat.h"
 
 #define PI 3.14159265358979323846
 
@@ -266,7 +267,7 @@ static caber_status check_player(const caber_player *player, caber_message *mess
                            "player.load.roll.top: %g deg is not allowed; it must be above 0 with "
                            "drive: gear",
                            player->load.roll.top * 180 / PI);
-    return CABER_OK;
+    return repeat_check(&player->repeat, message);
 }
 
 static caber_status check_shaft(const caber_setup *setup, caber_message *message)

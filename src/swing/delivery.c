@@ -181,6 +181,7 @@ static void fill_arrival(const caber_model *model, const caber_work *work, const
     out->mass = body->mass;
     put(to_ground(model, vec3_add(p->velocity, vec3_cross(p->spin, centre))), out->velocity);
     put(to_ground(model, p->spin), out->spin);
+    out->speed = vec3_norm(p->velocity);
     put(to_ground(model, face), out->face);
     put(to_ground(model, p->normal), out->normal);
     put(to_ground(model, vec3_scale(1 / vec3_norm(toe), toe)), out->toe);
@@ -213,9 +214,13 @@ static vec3 ball_place(const caber_model *model, const delivery_pose *straight)
 }
 
 static void fill_strike(const caber_model *model, const delivery_pose *bent,
-                        const delivery_pose *straight, const handle_motion *h, caber_impact *out)
+                        const delivery_pose *straight, const handle_motion *h, caber_swing *swing)
 {
+    caber_impact *out = &swing->bent;
     const vec3 ball = ball_place(model, straight);
+    swing->ball[0] = ball.x;
+    swing->ball[1] = ball.y;
+    swing->ball[2] = ball.z;
     const vec3 off = vec3_sub(ball, bent->face_centre);
     /* Along the face: the toe direction made square to the normal, and up the face. */
     const vec3 toe = vec3_axpy(-vec3_dot(bent->toe, bent->normal), bent->normal, bent->toe);
@@ -241,7 +246,7 @@ void delivery_fill(const caber_model *model, caber_work *work, double t, const d
     const delivery_tip tip = delivery_tip_of(model, work);
     fill_angles(model, &pose, &work->now.handle, bent);
     fill_shares(model, work, bent);
-    fill_strike(model, &pose, &rigid, &work->now.handle, bent);
+    fill_strike(model, &pose, &rigid, &work->now.handle, out);
     fill_arrival(model, work, &pose, &out->head);
     bent->lead_deflection = tip.lead;
     bent->droop = tip.droop;

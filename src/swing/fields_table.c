@@ -720,6 +720,55 @@ static const field_group readings_group = {
     .kind = "readings", .meaning = "what was read on one shaft on the bench",
     .fields = readings_fields, .count = COUNT(readings_fields), .size = sizeof(readings_sheet)};
 
+/* ------------------------------------------------------------------ mapping */
+
+static const char *const separators[] = {"comma", "semicolon", "tab", NULL};
+static const char *const other_columns[] = {"refuse", "ignore", NULL};
+
+#define WORDS(key, size_of, flag, object, member, absent, text)                                    \
+    {.name = (key), .type = FIELD_TEXT, .flags = (flag), .max = (size_of),                         \
+     .offset = offsetof(object, member), .fallback_text = (absent), .meaning = (text)}
+
+static const field mapped_fields[] = {
+    WORDS("column", CABER_NAME_SIZE, FIELD_REQUIRED, mapping_column, column, NULL,
+          "its name as it stands in the file"),
+    WORDS("quantity", CABER_NAME_SIZE, FIELD_REQUIRED, mapping_column, quantity, NULL,
+          "what it is: a measured value of caber fields measured, with or without its unit, such as "
+          "ball_speed; or setup, shot or ignore"),
+    WORDS("unit", CABER_NAME_SIZE, 0, mapping_column, unit, "what the file says of it",
+          "the unit of its numbers"),
+    {.name = "reversed", .type = FIELD_BOOLEAN, .offset = offsetof(mapping_column, reversed),
+     .fallback_text = "no",
+     .meaning = "whether its sign is the other way round than ours"},
+};
+static const field_group mapped_group = {
+    .meaning = "a column", .fields = mapped_fields, .count = COUNT(mapped_fields)};
+
+static const field mapping_fields[] = {
+    NAMES(mapping_sheet),
+    {.name = "separator", .type = FIELD_WORD, .words = separators, .fallback = MAPPING_COMMA,
+     .fallback_text = "comma", .offset = offsetof(mapping_sheet, separator),
+     .meaning = "what stands between two cells; a number has a decimal point in any case"},
+    {INTEGER("skip", 0, 1000, mapping_sheet, skip, "lines before the row of names"),
+     .fallback_text = "0"},
+    {INTEGER("skip_after", 0, 1000, mapping_sheet, skip_after,
+             "lines between the row of names and the first shot that are no units"),
+     .fallback_text = "0"},
+    WORDS("missing", CABER_NAME_SIZE, 0, mapping_sheet, missing, "none, a blank cell only",
+          "what stands in a cell where nothing was measured, beside blank ones"),
+    {.name = "others", .type = FIELD_WORD, .words = other_columns, .fallback = MAPPING_REFUSE,
+     .fallback_text = "refuse", .offset = offsetof(mapping_sheet, others),
+     .meaning = "what becomes of a column that is not named here and has none of our names"},
+    {.name = "columns", .type = FIELD_LIST, .flags = FIELD_REQUIRED, .min = 1, .max = 200,
+     .offset = offsetof(mapping_sheet, columns),
+     .count_offset = offsetof(mapping_sheet, column_count),
+     .item_size = sizeof(mapping_column), .group = &mapped_group,
+     .meaning = "which column is which quantity, and in which unit"},
+};
+static const field_group mapping_group = {
+    .kind = "mapping", .meaning = "what the columns of a file of measured shots are",
+    .fields = mapping_fields, .count = COUNT(mapping_fields), .size = sizeof(mapping_sheet)};
+
 /* ------------------------------------------------------------------ setup */
 
 static const char *const orders[] = {"tip-first", "butt-first", NULL};
@@ -912,10 +961,16 @@ const field_group *fields_kind_readings(void)
     return &readings_group;
 }
 
+const field_group *fields_kind_mapping(void)
+{
+    return &mapping_group;
+}
+
 const field_group *fields_kind(size_t i)
 {
     static const field_group *const kinds[] = {&shaft_group,  &head_group,  &grip_group,
-                                               &player_group, &setup_group, &readings_group};
+                                               &player_group, &setup_group, &readings_group,
+                                               &mapping_group};
     return i < COUNT(kinds) ? kinds[i] : NULL;
 }
 

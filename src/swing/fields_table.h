@@ -125,10 +125,38 @@ typedef struct readings_sheet {
     readings_omission *omissions; /* owned */
 } readings_sheet;
 
+/* ------------------------------------------------------------------ a mapping file */
+
+/* What stands between two cells of a line; the order is that of the words. */
+typedef enum mapping_separator { MAPPING_COMMA, MAPPING_SEMICOLON, MAPPING_TAB } mapping_separator;
+/* What becomes of a column that nothing knows. */
+typedef enum mapping_others { MAPPING_REFUSE, MAPPING_IGNORE } mapping_others;
+
+/* A column of a file of shots, in its own words. */
+typedef struct mapping_column {
+    char column[CABER_NAME_SIZE];
+    char quantity[CABER_NAME_SIZE]; /* a caber_measurable, or setup, shot or ignore */
+    char unit[CABER_NAME_SIZE];     /* "" = as the file says */
+    bool reversed;
+} mapping_column;
+
+/* A mapping file. */
+typedef struct mapping_sheet {
+    char name[CABER_NAME_SIZE];
+    char note[CABER_NOTE_SIZE];
+    mapping_separator separator;
+    int skip, skip_after; /* lines before the row of names, and behind it */
+    char missing[CABER_NAME_SIZE];
+    mapping_others others;
+    size_t column_count;
+    mapping_column *columns; /* owned */
+} mapping_sheet;
+
 /* The kinds of files. The group of a setup holds shaft, head, grip and player. */
 const field_group *fields_kind_setup(void);
 const field_group *fields_kind_readings(void);
-/* Returns kind number i of shaft, head, grip, player, setup, readings; NULL beyond. */
+const field_group *fields_kind_mapping(void);
+/* Returns kind number i of shaft, head, grip, player, setup, readings, mapping; NULL beyond. */
 const field_group *fields_kind(size_t i);
 
 /* A place inside a setup, "player.load.hub.peak" or "shaft.stations[3].ei". */

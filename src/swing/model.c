@@ -195,6 +195,34 @@ void caber_model_free(caber_model *model)
     free(model);
 }
 
+/* ------------------------------------------------------------------ another player */
+
+caber_model *model_borrow(const caber_model *base)
+{
+    caber_model *m = malloc(sizeof *m);
+    if (m)
+        *m = *base;
+    return m;
+}
+
+void model_borrow_free(caber_model *model)
+{
+    free(model);
+}
+
+/* The modes are those of the club held at the hands, in handle axes: no player enters them. */
+void model_set_player(caber_model *model, const caber_player *player)
+{
+    caber_load *given = &model->load.given;
+    model->player = *player;
+    *given = player->load;
+    given->hub.table = given->grip.table = given->roll.table = (caber_table){0};
+    model->player.load = *given;
+    orient(model);
+}
+
+/* ------------------------------------------------------------------ work */
+
 caber_status caber_work_create(const caber_model *model, caber_work **out, caber_message *message)
 {
     *out = NULL;

@@ -89,4 +89,12 @@ struct caber_work {
     struct downswing *solver; /* owned, see downswing.h */
 };
 
+/* Given a model, which must outlive the new one; returns one with the same club and modes, which it
+ * borrows, or NULL when out of memory: for a thread that swings one club by many players. */
+caber_model *model_borrow(const caber_model *base);
+void model_borrow_free(caber_model *model);
+/* Gives such a model another player, between swings of its work. The player must have been checked, and
+ * drive every joint as the first one did, by the same tables. */
+void model_set_player(caber_model *model, const caber_player *player);
+
 #endif

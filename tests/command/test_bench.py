@@ -3,7 +3,7 @@
 import json
 import math
 
-from harness import Case, SETUP, main, run
+from harness import Case, SETUP, SLOW, main, run, some
 
 KEYS = ("shaft", "cpm", "twist_deg", "club_mass_kg", "balance_point_m", "swing_weight",
         "inertia_butt_kgm2", "bend_point_m", "frequencies_hz")
@@ -76,11 +76,11 @@ class Bench(Case):
                                        delta=1e-6)
         text = self.good("bench", SETUP, "--clamp", "7 in,5in", "--tip-mass", "0 g,198 g")
         self.assertRegex(text, r"\n  clamp +as built +198\.0 g\n  177\.8 mm +[\d.]+ +[\d.]+\n  127\.0 mm")
-        for option, words in (("--clamp", "5 in,7"), ("--clamp", "0,127"), ("--clamp", "5 in,,7 in"),
+        for option, words in some((("--clamp", "5 in,7"), ("--clamp", "0,127"), ("--clamp", "5 in,,7 in"),
                               ("--clamp", "5 in,"), ("--clamp", ",5 in"), ("--clamp", "5 in,9 m"),
                               ("--tip-mass", "0,205"), ("--tip-mass", "0,2 kg"),
                               ("--tip-mass", "200 g,-1 g"), ("--tip-mass", "1 g," * 8 + "1 g"),
-                              ("--clamp", "5 in,7 g"), ("--clamp", "5 in,nan m")):
+                              ("--clamp", "5 in,7 g"), ("--clamp", "5 in,nan m"))):
             self.bad(1, "bench", SETUP, "%s=%s" % (option, words))
             self.bad(1, "bench", SETUP, "%s=%s" % (option, words), "--get", "cpm")
 
@@ -138,7 +138,7 @@ class Bench(Case):
                          list(range(9)))
         own = next(row for row in rows if row["as_it_is"])
         self.assertEqual((own["tip_trim_mm"], own["butt_trim_mm"]), (12, 48))
-        for row in (rows[0], own, rows[-1]):
+        for row in (own,) if SLOW else (rows[0], own, rows[-1]):
             sets = ("--set", "build.tip_trim=%.17g mm" % row["tip_trim_mm"],
                     "--set", "build.butt_trim=%.17g mm" % row["butt_trim_mm"])
             for name in ("cpm", "twist_deg", "swing_moment_kgm", "mouth_diameter_mm"):
@@ -170,17 +170,17 @@ class Bench(Case):
         self.assertTrue(out)
 
     def test_bad_quantities(self):
-        for option, text in (("--clamp", "127 g"), ("--clamp", "0,1"), ("--clamp", "0.1x"),
+        for option, text in some((("--clamp", "127 g"), ("--clamp", "0,1"), ("--clamp", "0.1x"),
                              ("--clamp", "nan"), ("--clamp", "-1 m"), ("--clamp", "9 m"),
                              ("--tip-mass", "205 mm"), ("--tip-mass", "-1 g"),
                              ("--torque", "1 furlong"), ("--load", "1e999"), ("--span", ""),
                              ("--span", "0 m"), ("--span-load", "inf"), ("--modes", "0"),
-                             ("--modes", "2.5"), ("--modes", "1000000")):
+                             ("--modes", "2.5"), ("--modes", "1000000"))):
             self.bad(1, "bench", SETUP, option + "=" + text)
 
     def test_bad_quantities_name_the_option(self):
-        for option in ("--clamp", "--tip-mass", "--torque", "--load", "--span", "--span-load",
-                       "--modes"):
+        for option in some(("--clamp", "--tip-mass", "--torque", "--load", "--span", "--span-load",
+                            "--modes")):
             self.assertIn(option + ":", self.bad(1, "bench", SETUP, option, "3 parsec"))
 
 
@@ -201,9 +201,10 @@ class Fields(Case):
 
     def test_json(self):
         result = json.loads(self.good("fields", "--json"))
-        self.assertEqual(list(result), ["impact", "series", "bench"])
+        self.assertEqual(list(result), ["impact", "shot", "series", "bench", "measured"])
         swing = json.loads(self.good("swing", SETUP, "--json"))
-        self.assertEqual([row["name"] for row in result["impact"]], list(swing["impact"]))
+        self.assertEqual([row["name"] for row in result["impact"] + result["shot"]],
+                         list(swing["impact"]))
         for rows in result.values():
             for row in rows:
                 self.assertTrue(row["meaning"])

@@ -4,10 +4,11 @@ import json
 import os
 import re
 import subprocess
+import unittest
 
-from harness import BUILD, CABER, Case, SOURCE, main
+from harness import BUILD, CABER, Case, SLOW, SOURCE, main
 
-COMMANDS = ("profile", "swing", "bench", "fields")
+COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "fields")
 
 
 def page(name):
@@ -74,7 +75,8 @@ class Pages(Case):
             self.assertIn(key, manual)
 
     def test_the_pages_are_well_formed(self):
-        for name in ("caber.1", "caber-profile.1", "caber-swing.1", "caber-bench.1", "caber-fields.1", "caber-files.5"):
+        for name in ("caber.1", "caber-profile.1", "caber-swing.1", "caber-bench.1",
+                     "caber-scatter.1", "caber-compare.1", "caber-shots.1", "caber-fields.1", "caber-files.5"):
             text = (BUILD / "man" / name).read_text(encoding="utf-8")
             self.assertRegex(text, r'\.TH "%s" "%s"' % tuple(name.rsplit(".", 1)))
             self.assertIn('.SH "NAME"' if '.SH "NAME"' in text else ".SH NAME", text)
@@ -96,6 +98,7 @@ class Pages(Case):
             part = next(p for p in printed if p.startswith(title)).split("\n")
             self.alike("\n".join(part[:shown.count("\n")]) + "\n", shown)
 
+    @unittest.skipIf(SLOW, "a hundred swings as in others")
     def test_the_readme_shows_what_is_printed(self):
         readme = (SOURCE / "README.md").read_text(encoding="utf-8")
         blocks = re.findall(r"^```\w*\n(.*?)^```$", readme, re.S | re.M)
@@ -113,6 +116,7 @@ class Pages(Case):
         self.alike(printed[re.search(r"^ +loft +face ", printed, re.M).start():]
                    .split("\n\n10 % more GJ")[0] + "\n", shown)
 
+    @unittest.skipIf(SLOW, "a hundred swings as in others")
     def test_the_readme_shows_how_sure_a_figure_is(self):
         readme = (SOURCE / "README.md").read_text(encoding="utf-8")
         shown = re.search(r"^```\n( +the club +straight\n\nDelivery\n.*?\+-.*?)^```$", readme, re.S | re.M)[1]
@@ -123,6 +127,19 @@ class Pages(Case):
                             "--uncertainty")
         part = printed[printed.index(shown.split("\n")[0]):].split("\n")
         self.alike("\n".join(part[:shown.count("\n")]) + "\n", shown)
+
+    @unittest.skipIf(SLOW, "hundreds of whole swings")
+    def test_the_readme_shows_scatter_and_compare_as_they_print(self):
+        readme = (SOURCE / "README.md").read_text(encoding="utf-8")
+        soft, neutral, firm = (SOURCE / "models/setups" / ("%s-smooth.yaml" % name)
+                               for name in ("soft-tip", "neutral", "firm-tip"))
+        for words, titles in ((("scatter", soft, firm), ("Which is the more consistent", "What makes it vary")),
+                              (("compare", neutral, firm), ("In short",))):
+            printed = self.good(*words)
+            for title in titles:
+                shown = re.search(r"^```\n(%s.*?)^```$" % title, readme, re.S | re.M)[1]
+                part = printed[printed.index("\n" + title) + 1:].split("\n")
+                self.alike("\n".join(part[:shown.count("\n")]) + "\n", shown)
 
     def test_every_example_has_its_page(self):
         for path in sorted((SOURCE / "examples").glob("*.[cs]*")):
@@ -157,6 +174,8 @@ class Completion(Case):
     def test_setups(self):
         self.assertIn("neutral-smooth.yaml", self.complete("swing", "neutral-s"))
         self.assertEqual(self.complete("fields", "im"), ["impact"])
+        self.assertIn("neutral-smooth.yaml", self.complete("scatter", "neutral-s"))
+        self.assertEqual(self.complete("compare", "--keep", "d"), ["delivery"])
 
     def test_readings(self):
         folder = SOURCE / "models/readings"

@@ -3,7 +3,7 @@
 import re
 import shutil
 
-from harness import Case, MODELS, main
+from harness import Case, MODELS, main, some
 
 BUILD = "build: {tip_trim: 12 mm, butt_trim: 48 mm, insertion: 30 mm, hold: 120 mm}"
 
@@ -132,17 +132,17 @@ class Errors(Case):
             self.assertIn(int(found[1]), (line, line + 1), message)
 
     def test_set(self):
-        for words, part in (("no.such.path=1", "no"), ("load.grip.rise=0.05 kg", "load.grip.rise"),
+        for words, part in some((("no.such.path=1", "no"), ("load.grip.rise=0.05 kg", "load.grip.rise"),
                             ("load.grip.rise=0.1x", "load.grip.rise"),
                             ("load.grip.rise=", "load.grip.rise"),
                             ("load.grip.rise=nan", "load.grip.rise"),
                             ("load.grip.rise=-1 s", "rise"),
                             ("load.grip=3", "load.grip"), ("load.grip.=3", "load.grip"),
-                            ("build.tip_trim=2 m", "tip_trim"), ("handed=up", "handed")):
+                            ("build.tip_trim=2 m", "tip_trim"), ("handed=up", "handed"))):
             self.assertIn(part, self.bad(1, "swing", self.setup, "--set", words), words)
 
     def test_what_is_built(self):
-        for words, part in (
+        for words, part in some((
                 ("build.length=3.1 m", "length"), ("build.length=-1 mm", "length"),
                 ("build.length=45 deg", "length"), ("build.order=butt", "tip-first or butt-first"),
                 ("build.bore=open", "blind or through"), ("build.bore=", "bore"),
@@ -157,13 +157,13 @@ class Errors(Case):
                 ("build.sleeve.direction=361 deg", "direction"), ("build.sleeve.pivot=1 m", "pivot"),
                 ("grip.cap=51 mm", "cap"), ("grip.cap=-1 mm", "cap"), ("head.sole.up=1 mm", "sole.up"),
                 ("head.sole.up=-301 mm", "sole.up"), ("head.sole.toe=1 kg", "sole.toe"),
-                ("head.sole.forward=1 mm", "up, toe"), ("head.weights=5 g", "list")):
+                ("head.sole.forward=1 mm", "up, toe"), ("head.weights=5 g", "list"))):
             self.assertIn(part, self.bad(1, "bench", self.setup, "--set", words), words)
-        for text, part in (("{mass: 5 g}", "forward"), ("{mass: -5 g, forward: 0, up: 0, toe: 0}", "mass"),
+        for text, part in some((("{mass: 5 g}", "forward"), ("{mass: -5 g, forward: 0, up: 0, toe: 0}", "mass"),
                            ("{forward: 0, up: 0, toe: 0}", "mass"),
                            ("{mass: 5 g, forward: 0, up: 301 mm, toe: 0}", "up"),
                            ("{mass: 501 g, forward: 0, up: 0, toe: 0}", "mass"),
-                           ("{mass: 5 g, forward: 0, up: 0, toe: 0, heel: 1}", "heel"), ("5 g", "mapping")):
+                           ("{mass: 5 g, forward: 0, up: 0, toe: 0, heel: 1}", "heel"), ("5 g", "mapping"))):
             path, line = self.spoil("heads/driver-10.yaml", "lie: 58.5 deg",
                                     "lie: 58.5 deg\nweights:\n  - " + text)
             message = self.bad(1, "bench", self.setup)
@@ -177,11 +177,11 @@ class Errors(Case):
         words = ["swing", self.setup, "--set", "load.grip.table=%s" % path, "--get", "peak_lag_mm"]
         path.write_text("\n".join(good) + "\n")
         self.assertNotEqual(self.good(*words), self.good("swing", self.setup, *words[4:]))
-        for row, column, old, new in ((3, 5, "0.1,14", "0.1,14x"), (3, 5, "0.1,14", "0.1,"),
+        for row, column, old, new in some(((3, 5, "0.1,14", "0.1,14x"), (3, 5, "0.1,14", "0.1,"),
                                       (3, 1, "0.1,14", "nan,14"), (3, 1, "0.1,14", "0,14"),
                                       (3, 5, "0.1,14", "0.1,1e999"), (3, 0, "0.1,14", "0.1"),
                                       (3, 0, "0.1,14", "0.1,14,15"), (1, 3, "s,N m", "s,kg"),
-                                      (1, 3, "s,N m", "s,furlong"), (3, 0, "0.1,14", "0,1,14")):
+                                      (1, 3, "s,N m", "s,furlong"), (3, 0, "0.1,14", "0,1,14"))):
             lines = list(good)
             self.assertEqual(lines[row], old)
             lines[row] = new

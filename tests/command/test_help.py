@@ -2,7 +2,7 @@
 """Help, version and wrong usage."""
 from harness import Case, READINGS, SETUP, main, run
 
-COMMANDS = ("profile", "swing", "bench", "fields")
+COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "fields")
 
 
 class Help(Case):

@@ -5,9 +5,10 @@ import functools
 import json
 import math
 import re
+import unittest
 
-from harness import Case, SETUP, main, run
-from test_swing import NAMES
+from harness import Case, SETUP, SLOW, main, run
+from test_swing import HEAD as NAMES
 
 WORDS = ("swing", SETUP, "--sensitivity")
 # Printed places of what the table shows, in its order.
@@ -30,14 +31,16 @@ class Sensitivity(Case):
     def found(self, *more):
         return json.loads(self.once(*WORDS, *more, "--json"))["sensitivity"]
 
+    @unittest.skipIf(SLOW, "a hundred whole swings")
     def test_table(self):
         text = self.once(*WORDS)
         self.golden("sensitivity.txt", text)
         self.assertLessEqual(max(map(len, text.split("\n"))), 100)
 
     def test_table_and_json_agree(self):
-        found = self.found()
-        text = self.once(*WORDS)
+        short = ("--set", "settings.until=0.02 s") if SLOW else ()
+        text, found = (printed(*WORDS, *short, *more)[1] for more in ((), ("--json",)))
+        found = json.loads(found)["sensitivity"]
         self.assertIn("in 10 parts", text)
         sections = re.split(r"^10 % more .*$", text, flags=re.M)
         for what, section in zip(("ei", "gj"), sections[1:], strict=True):
@@ -51,6 +54,7 @@ class Sensitivity(Case):
                 for row, value in zip(rows, want):
                     self.assertAlmostEqual(float(row[c]), value, delta=0.5001 * 10 ** -places)
 
+    @unittest.skipIf(SLOW, "hundreds of whole swings")
     def test_a_number_that_is_not_settled_is_marked(self):
         # Nothing damps the shaft, and a transition of a millisecond makes it ring.
         words = ("--parts", 3, "--set", "load.grip.rise=1 ms", "--set", "shaft.damping=0")
@@ -66,6 +70,7 @@ class Sensitivity(Case):
                     self.assertEqual(rows[i][c].startswith("~"), apart > 10.0 ** -places)
         self.assertEqual(marks, {True, False})
 
+    @unittest.skipIf(SLOW, "a hundred whole swings")
     def test_a_sentence_says_what_is_greatest(self):
         found = self.found()
         text = self.once(*WORDS)
@@ -101,6 +106,7 @@ class Sensitivity(Case):
                         for number in value if where == "parts" else [value]:
                             self.assertTrue(math.isfinite(number))
 
+    @unittest.skipIf(SLOW, "whole swings at fine settings")
     def test_plain_swings_with_sections_say_the_same(self):
         """Central differences of `caber swing` with the shaft's sections set by hand: +-5 % and +-10 %,
         of a tenth, extrapolated; +10 % itself is `anew`."""
@@ -127,12 +133,13 @@ class Sensitivity(Case):
                 self.assertAlmostEqual(first[name][part], value, delta=delta, msg=name)
                 self.assertAlmostEqual(anew[name][part], ten[i] - base[i], delta=delta, msg=name)
 
+    @unittest.skipIf(SLOW, "swings as before")
     def test_the_same_bytes_twice(self):
         self.assertEqual(self.good(*WORDS, "--parts", 2, "--json"),
                          self.good(*WORDS, "--parts", 2, "--json"))
 
     def test_a_swing_that_is_stopped_says_so(self):
-        words = (*WORDS, "--parts", 2, "--set", "settings.until=0.1 s")
+        words = (*WORDS, "--parts", 2, "--set", "settings.until=%s s" % (0.02 if SLOW else 0.1))
         status, out, err = run(*words)
         self.assertEqual(status, 0)
         self.assertRegex(err, r"\Acaber: .*settings.until.*no ball.*\n\Z")

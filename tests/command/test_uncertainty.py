@@ -7,13 +7,17 @@ import pathlib
 import re
 import unittest
 
-from harness import Case, SETUP, SLOW, main, run
-from test_swing import NAMES
+from harness import Case, SETUP, SLOW, main, run, some
+from test_swing import BALL, NAMES
 
 MEASURED = str(pathlib.Path(__file__).resolve().parent / "data/measured.yaml")
+# A residual of the integrator has no spread, nor has the place on the face where a player strikes by choice.
+STILL = {"energy_residual", "struck_toe_mm", "struck_high_mm"}
 FEW = ("--draws", 200)
 SWING = ("swing", MEASURED, "--uncertainty", *FEW)
-BENCH = ("bench", MEASURED, "--uncertainty", *FEW)
+# Few figures where each takes long.
+JIG = ("--span", "800 mm", "--modes", 2, "--tip-mass", "205 g", "--clamp", "5 in") if SLOW else ()
+BENCH = ("bench", MEASURED, "--uncertainty", *FEW, *JIG)
 SHORT = ("--set", "settings.until=0.02 s", "--set", "settings.elements=16")
 # Label, value, +-, and those of the straight club.
 ROW = re.compile(r"^  (.{19}) *(-?[\d.]+) \+- (<?[\d.]+)(?: +(-?[\d.]+) \+- (<?[\d.]+))?(?: |$)")
@@ -25,9 +29,9 @@ def printed(*words):
     return run(*words)
 
 
-def meanings(case, kind):
-    return {row["name"]: row["meaning"]
-            for row in json.loads(case.good("fields", "--json"))[kind]}
+def meanings(case, *kinds):
+    fields = json.loads(case.good("fields", "--json"))
+    return {row["name"]: row["meaning"] for kind in kinds for row in fields[kind]}
 
 
 def rows_of(table, plain):
@@ -83,10 +87,10 @@ class Swing(Base):
         found = json.loads(self.once(*SWING, "--json"))
         table = self.once(*SWING)
         rows = rows_of(table, self.good("swing", MEASURED))
-        self.assertEqual(len(rows), len(NAMES) - 1)
-        said = meanings(self, "impact")
+        self.assertEqual(len(rows), len(set(NAMES) - STILL))
+        said = meanings(self, "impact", "shot")
         for name, value in found["impact"].items():
-            if name == "energy_residual":
+            if name in STILL:
                 continue
             mine = [row for row, plain in rows if plain.endswith("  " + said[name])
                     and abs(float(row[2]) - value) <= 0.5001 * 10.0 ** -places_of(row[2])]
@@ -110,6 +114,9 @@ class Swing(Base):
                 self.assertEqual(list(values), names)
             for name in names:
                 sd, mean, low, high = (spread[club][key][name] for key in spread[club])
+                if name in STILL:
+                    self.assertEqual((sd, mean, low, high), (0, 0, 0, 0))
+                    continue
                 self.assertTrue(math.isfinite(sd) and sd > 0, name)
                 self.assertTrue(low < mean < high, name)
                 self.assertTrue(1 < (high - low) / sd < 6, name)
@@ -130,14 +137,15 @@ class Swing(Base):
                                          encoding="utf-8")
         words = ("swing", self.dir / "measured.yaml", "--uncertainty", *FEW)
         found, text = json.loads(self.good(*words, "--json")), self.good(*words)
-        said = meanings(self, "impact")
+        said = meanings(self, "impact", "shot")
         rows = rows_of(text, self.good("swing", self.dir / "measured.yaml"))
         count = 0
         for name, value in found["impact"].items():
-            if name == "energy_residual":
+            if name in STILL:
                 continue
             spread = {key: values[name] for key, values in found["spread"]["impact"].items()}
-            row = next(row for row, plain in rows if plain.endswith("  " + said[name]))
+            row = next(row for row, plain in rows if plain.endswith("  " + said[name])
+                       and abs(float(row[2]) - value) <= 0.5001 * 10.0 ** -places_of(row[2]))
             count += self.leans(text, row[1].strip(), value, spread, places_of(row[2]))
         self.assertGreater(count, 0)
         self.assertEqual(text.count("Where the draws lean"), 1)
@@ -148,6 +156,9 @@ class Swing(Base):
             status, out, _ = run(*SWING, *SHORT, "--json", *more)
             self.assertEqual(status, 0)
             return out
+        if SLOW:
+            self.assertEqual(json.loads(short("--threads", 2))["spread"]["seed"], 1)
+            return
         alone = short("--threads", 1)
         for threads in (2, 3):
             self.assertEqual(short("--threads", threads), alone)
@@ -184,6 +195,22 @@ class Swing(Base):
         self.assertRegex(message, r"\Acaber: \d+ of 200 draws of the profile .*more than 1 in 20; "
                          r"the first, draw \d+: the head never reached the ball")
 
+    @unittest.skipIf(SLOW, "hundreds of whole swings")
+    def test_a_ball_that_does_not_fly(self):
+        # The straight club's ball does not rise; with a little more loft, it does in some draws only.
+        status, out, err = run(*SWING, "--set", "head.loft=3 deg", "--json")
+        self.assertEqual(status, 0)
+        self.assertRegex(err, r"\Acaber: no flight of the straight club's ball: .*\n\Z")
+        found = json.loads(out)
+        self.assertEqual(found["spread"]["failed"], 0)
+        for values in found["spread"]["impact"].values():
+            self.assertTrue(set(BALL) <= set(values))
+        for values in found["spread"]["straight"].values():
+            self.assertFalse(set(BALL) & set(values))
+        message = self.bad(3, *SWING, "--set", "head.loft=3.03 deg")
+        self.assertRegex(message, r"more than 1 in 20; the first, draw \d+: no flight of the straight "
+                         r"club's ball: the ball does not rise")
+
     def test_a_swing_that_is_stopped_says_so(self):
         status, out, err = run(*SWING, *SHORT)
         self.assertEqual(status, 0)
@@ -193,6 +220,7 @@ class Swing(Base):
 
 
 class Bench(Base):
+    @unittest.skipIf(SLOW, "another jig")
     def test_table(self):
         text = self.once(*BENCH)
         self.golden("uncertainty-bench.txt", text)
@@ -200,7 +228,7 @@ class Bench(Base):
 
     def test_json(self):
         found = json.loads(self.once(*BENCH, "--json"))
-        plain = json.loads(self.good("bench", MEASURED, "--json"))
+        plain = json.loads(self.good("bench", MEASURED, *JIG, "--json"))
         spread = found.pop("spread")
         self.assertEqual(found, plain)
         self.assertEqual(list(spread), ["draws", "failed", "seed", "sd", "mean", "low", "high"])
@@ -241,6 +269,7 @@ class Bench(Base):
         line = re.search(r"^  swing weight +[A-J]\d\.\d \+- (\S+) ", text, re.M)
         self.agrees(line[1], spread["sd"]["swing_moment_kgm"] / (1.75 * 0.028349523125 * 0.0254))
 
+    @unittest.skipIf(SLOW, "benches as before")
     def test_threads_and_the_jig(self):
         words = (*BENCH, "--modes", 2, "--span", "800 mm", "--clamp", "5 in,7 in", "--tip-mass",
                  "205 g,0 g")
@@ -255,6 +284,7 @@ class Bench(Base):
                 self.agrees(text, sd)
         self.assertEqual(spread["frequency_table"][0][0], spread["cpm"])
 
+    @unittest.skipIf(SLOW, "benches as before")
     def test_what_is_not_known_has_no_spread(self):
         # No head.sole, so no length.
         words = (*BENCH, "--set", "head.sole.up=0", "--set", "head.sole.toe=0")
@@ -278,7 +308,7 @@ class Refused(Base):
                     ("draws", ("199", "10001", "ten", "", "2e3", "-400"), 200, 10000),
                     ("seed", ("-1", "x", "2147483648", "1.5"), 0, 2147483647),
                     ("threads", ("0", "257", "many"), 1, 256)):
-                for text in texts:
+                for text in some(texts):
                     self.assertIn("--%s: '%s' is not a whole number from %d to %d"
                                   % (option, text, least, most),
                                   self.bad(1, command, MEASURED, "--uncertainty",

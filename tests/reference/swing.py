@@ -39,7 +39,7 @@ UNITS = {
     "m": 1, "cm": 1e-2, "mm": 1e-3, "in": 0.0254, "ft": 0.3048, "kg": 1, "g": 1e-3, "s": 1, "ms": 1e-3,
     "rad": 1, "deg": math.pi / 180, "N": 1, "N m": 1, "N m2": 1, "kg/m": 1, "g/m": 1e-3,
     "kg/m3": 1, "g/cm3": 1000, "kg m2": 1, "g cm2": 1e-7, "rad/s": 1, "deg/s": math.pi / 180,
-    "N m/rad": 1, "N m/deg": DEG, "N m s/rad": 1, "m/s": 1, "mph": 0.44704, "%": 0.01,
+    "N m/rad": 1, "N m/deg": DEG, "N m s/rad": 1, "m/s": 1, "s/m": 1, "mph": 0.44704, "%": 0.01,
     "deg/deg": 1, "ft lbf": 1.3558179483314004, "oz": 0.028349523125,
 }
 

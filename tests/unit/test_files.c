@@ -299,14 +299,15 @@ static void wrong_keys(void **state)
     static const mistake rows[] = {
         {"  loft: 10 deg", "  lofft: 10 deg",
          "@here.yaml:11:3: head.lofft: there is no such key; did you mean loft?; allowed are name, "
-         "note, mass, loft, lie, face_angle, bulge, roll, centre_of_mass, face_centre, inertia, "
+         "note, mass, loft, lie, face_angle, bulge, roll, restitution, restitution_speed, "
+         "restitution_loss, friction, centre_of_mass, face_centre, inertia, "
          "sole, weights"},
         {"{modes: 7}", "{modes: 7, speed: fast}",
          "@here.yaml:27:22: settings.speed: there is no such key; allowed are modes, stations, "
          "elements, ceiling, tolerance, gravity, until, time_limit, sample"},
         {"name: whole", "nam: whole",
          "@here.yaml:2:1: nam: there is no such key; did you mean name?; allowed are name, note, "
-         "shaft, head, grip, build, player, settings, load"},
+         "shaft, head, grip, build, player, ball, air, settings, load"},
         {"  length: 1.1 m\n", "  length: 1.1 m\n  length: 1.2 m\n",
          "@here.yaml:5:3: length: this key was given before, in line 4"},
         {"ei: 40 N m2", "ei: 40 N m2, ei: 41",
@@ -781,6 +782,14 @@ static void written_setups_read_back_bit_for_bit(void **state)
     caber_setup_free(s);
     s = read_file(DATA "layered.yaml", NULL, 0);
     assert_round_trip(s);
+    caber_repeat *repeat = &s->player.repeat;
+    repeat->pairings = calloc(2, sizeof *repeat->pairings);
+    assert_non_null(repeat->pairings);
+    repeat->pairings[0] = (caber_pairing){CABER_HABIT_RISE, CABER_HABIT_HEIGHT, -1 / 3.0};
+    repeat->pairings[1] = (caber_pairing){CABER_HABIT_HUB, CABER_HABIT_PEAK, 0};
+    repeat->pairing_count = 2;
+    s->player.strike = CABER_PLACED;
+    s->ball.coefficients = CABER_LYU;
     /* Doubles that are no short decimals, in every printed unit. */
     for (int i = 1; i < 200; i++) {
         s->head.mass = 0.2 + i / 3333.0;
@@ -791,6 +800,12 @@ static void written_setups_read_back_bit_for_bit(void **state)
         s->player.ball_down = i % 2 ? (double)NAN : 1.5 + 1.0 / i;
         s->settings.tolerance = 1e-9 + 1e-12 / i;
         s->shaft.stations[1].mass = 0.052 + 1e-5 / i;
+        s->air.temperature = 250 + i / 3.3;
+        s->air.pressure = i % 2 ? (double)NAN : 9e4 + 1e3 / i;
+        s->air.humidity = i / 333.3;
+        s->ball.mass = 0.045 + 1e-3 / i;
+        s->head.restitution_loss = 1e-2 / i;
+        repeat->release = 1e-3 + 1e-2 / i;
         assert_round_trip(s);
     }
     caber_setup_free(s);

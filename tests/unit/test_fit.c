@@ -166,7 +166,7 @@ static void one_outlier(void **state)
 {
     (void)state;
     day *d = neutral(4);
-    for (size_t i = 0; i < d->readings.count; i += 7) {
+    for (size_t i = 0; i < d->readings.count; i += CHECK_SANITISED ? 56 : 7) {
         caber_reading *r = &d->readings.items[i];
         if (r->kind == CABER_READ_MASS || r->kind == CABER_READ_BALANCE)
             continue;

@@ -459,7 +459,7 @@ static void wrong_tables(void **state)
          "allowed are kg, g, oz, lb"},
         {"rings.csv", "mm,g,deg,cpm\n", "",
          "@rings.csv:2:1: clamp: \"900\" is no unit of a length; the second row gives the units, "
-         "and allowed are m, mm, cm, in, ft"},
+         "and allowed are m, mm, cm, in, ft, yd"},
         {"rings.csv", "900,200,90,300\n", "900,200,90\n",
          "@rings.csv:3:1: this row has 3 columns; 4 are wanted, with commas between"},
         {"rings.csv", "900,200,90,300\n", "900,200,90,300,5\n",

@@ -195,9 +195,14 @@ static void every_number_keeps_its_range(void **state)
     /* With torque programs in hub and grip, and a gear, every number is used. */
     s->player.load.grip.drive = CABER_TORQUE;
     s->player.load.grip.table.count = 0;
-    /* Shaft 3, station 7, section 5, head 20, weight 4, grip 5, build 15, body and ball 13, load 18,
-     * settings 5: every double of caber_setup. */
-    assert_int_equal(walk(s, fields_kind_setup(), (char *)s, &path), 95);
+    caber_repeat *repeat = &s->player.repeat;
+    repeat->pairings = calloc(1, sizeof *repeat->pairings);
+    assert_non_null(repeat->pairings);
+    repeat->pairings[0] = (caber_pairing){CABER_HABIT_RISE, CABER_HABIT_PEAK, 0.5};
+    repeat->pairing_count = 1;
+    /* Shaft 3, station 7, section 5, head 24, weight 4, grip 5, build 15, body and where the ball lies 13,
+     * load 18, habits 10, pairing 1, ball 3, air 6, settings 5: every double of caber_setup. */
+    assert_int_equal(walk(s, fields_kind_setup(), (char *)s, &path), 119);
 }
 
 static void integers_keep_their_range(void **state)

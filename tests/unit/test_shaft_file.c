@@ -402,7 +402,7 @@ static void wrong_errors(void **state)
          "and allowed are %, or none"},
         {",mm,%", ",,%",
          "@e.csv:2:2: at: \"\" is no unit of a length; the second row gives the units, and allowed "
-         "are m, mm, cm, in, ft"},
+         "are m, mm, cm, in, ft, yd"},
         {"gj,mass\n", "gj,weight\n",
          "@e.csv:1:20: weight: there is no such column; allowed are component, at, ei, gj, mass"},
     };

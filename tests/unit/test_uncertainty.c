@@ -142,6 +142,8 @@ static void the_value_is_the_plain_one(void **state)
 static void no_errors_no_spread(void **state)
 {
     (void)state;
+    if (CHECK_SANITISED)
+        skip(); /* 200 swings and as many benches */
     caber_setup *s = setup_short("neutral-quick");
     set_errors(s, 0, 0, 0);
     caber_uncertainty *u = run(s, &least);
@@ -169,6 +171,8 @@ static void no_errors_no_spread(void **state)
 static void seeds(void **state)
 {
     (void)state;
+    if (CHECK_SANITISED)
+        skip(); /* 600 swings */
     caber_setup *s = setup_short("neutral-smooth");
     caber_uncertainty_settings other = least;
     other.seed = 0x7fffffff;
@@ -188,6 +192,8 @@ static void seeds(void **state)
 static void left_is_right(void **state)
 {
     (void)state;
+    if (CHECK_SANITISED)
+        skip(); /* 400 swings */
     caber_setup *s[2] = {setup_short("neutral-smooth"), setup_short("neutral-smooth-left")};
     caber_uncertainty *u[2] = {run(s[0], &least), run(s[1], &least)};
     assert_memory_equal(&u[0]->bent, &u[1]->bent, sizeof u[0]->bent);
@@ -200,6 +206,8 @@ static void left_is_right(void **state)
 static void the_setup_stays(void **state)
 {
     (void)state;
+    if (CHECK_SANITISED)
+        skip(); /* 200 swings and as many benches */
     caber_setup *s = setup_short("neutral-smooth");
     const size_t n = s->shaft.station_count;
     const caber_setup before = *s;
@@ -287,6 +295,10 @@ static void swings_that_fail(void **state)
     caber_uncertainty out;
     assert_int_equal(caber_uncertainty_run(s, &least, &out, &message), CABER_BALL_NOT_REACHED);
     assert_null(strstr(message.text, "draw"));
+    if (CHECK_SANITISED) {
+        caber_setup_free(s);
+        return; /* 600 whole swings follow; draws that fail are in profiles_that_are_none too */
+    }
 
     s->settings.time_limit = 1;
     caber_uncertainty *all = run(s, &least);

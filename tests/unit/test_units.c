@@ -46,6 +46,7 @@ static void every_unit_has_its_defined_size(void **state)
         {"2.5 cm", DIMENSION_LENGTH, 0.025},
         {"45.25 in", DIMENSION_LENGTH, 1.14935},
         {"3 ft", DIMENSION_LENGTH, 0.9144},
+        {"250 yd", DIMENSION_LENGTH, 228.6},
         {"0.2 kg", DIMENSION_MASS, 0.2},
         {"205 g", DIMENSION_MASS, 0.205},
         {"16 oz", DIMENSION_MASS, 0.45359237},
@@ -92,6 +93,14 @@ static void every_unit_has_its_defined_size(void **state)
         {"1 N m/deg", DIMENSION_JOINT_STIFFNESS, 57.295779513082320877},
         {"2 N m s/rad", DIMENSION_JOINT_DAMPING, 2},
         {"1 N m s/deg", DIMENSION_JOINT_DAMPING, 57.295779513082320877},
+        {"0.003 s/m", DIMENSION_SLOWNESS, 0.003},
+        {"288.15 K", DIMENSION_TEMPERATURE, 288.15},
+        {"15 degC", DIMENSION_TEMPERATURE, 288.15},
+        {"-40 degF", DIMENSION_TEMPERATURE, 233.15},
+        {"101325 Pa", DIMENSION_PRESSURE, 101325},
+        {"1013.25 hPa", DIMENSION_PRESSURE, 101325},
+        {"101.325 kPa", DIMENSION_PRESSURE, 101325},
+        {"1 inHg", DIMENSION_PRESSURE, 3386.388640341}, /* 13595.1 x 9.80665 x 0.0254, exact */
     };
     size_t tested = sizeof rows / sizeof rows[0], count;
     for (size_t i = 0; i < tested; i++)
@@ -154,12 +163,14 @@ static void numbers_are_strict(void **state)
 static void units_are_closed_and_of_one_dimension(void **state)
 {
     (void)state;
-    assert_refused("0.1x", DIMENSION_LENGTH,
-                   "\"0.1x\": \"x\" is no unit of a length; allowed are m, mm, cm, in, ft, or a "
-                   "number alone in SI");
-    assert_refused("1 2 m", DIMENSION_LENGTH,
-                   "\"1 2 m\": \"2 m\" is no unit of a length; allowed are m, mm, cm, in, ft, or a "
-                   "number alone in SI");
+    assert_refused(
+        "0.1x", DIMENSION_LENGTH,
+        "\"0.1x\": \"x\" is no unit of a length; allowed are m, mm, cm, in, ft, yd, or a "
+        "number alone in SI");
+    assert_refused(
+        "1 2 m", DIMENSION_LENGTH,
+        "\"1 2 m\": \"2 m\" is no unit of a length; allowed are m, mm, cm, in, ft, yd, or a "
+        "number alone in SI");
     assert_refused(
         "1e", DIMENSION_TIME,
         "\"1e\": \"e\" is no unit of a time; allowed are s, ms, or a number alone in SI");

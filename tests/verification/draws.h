@@ -14,17 +14,8 @@
 #include "setups.h"
 #include "swing/once.h"
 
-/* How many draws a test makes: the address and thread sanitisers take some ten times as long. */
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
-#define DRAWS(count) (((count) + 9) / 10)
-#elif defined(__has_feature)
-#if __has_feature(address_sanitizer) || __has_feature(thread_sanitizer)
-#define DRAWS(count) (((count) + 9) / 10)
-#endif
-#endif
-#ifndef DRAWS
-#define DRAWS(count) (count)
-#endif
+/* How many draws a test makes: the address and thread sanitisers take some ten times as long, and look at paths. */
+#define DRAWS(count) (CHECK_SANITISED ? ((count) + 19) / 20 : (count))
 
 /* The next 1, 2 or 5 times a power of ten above: what is rounding or the integrator's scatter has no
  * digits to print. */

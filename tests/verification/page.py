@@ -129,6 +129,32 @@ difference between two shafts means something.""",
      (("sensitivity", "Derivatives of the delivery"),
       ("sensitivity_tenths", "A tenth more of each input"),
       ("uncertainty", "What the errors of a measured profile do"))),
+    ("The ball on the face", """\
+The head, free in all six directions, strikes the ball with a single impulse. First against closed forms and
+what mechanics demands of any two bodies, then against the same two bodies followed through time.""",
+     (("impact", "Head and ball"),
+      ("impact_reference", "Head and ball, computed apart"))),
+    ("The ball in the air", """\
+A struck ball flies under its weight, drag and lift, by three published sets of coefficients, each held at the edge
+of the range in which it was measured. Here are flights with an exact answer and the laws that any flight obeys;
+then the sets against their sources, and flights with them integrated apart. That the sets themselves differ
+by a fifth in carry is what is known of balls, and no error of the program.""",
+     (("flight", "Exact flights, and laws"),
+      ("flight_reference", "Drag, lift, air and flights computed apart"),
+      ("shot", "From the swing to the ball"))),
+    ("From swing to swing", """\
+A player's swings differ, and a shaft is judged by what they spread. The swings are held against linear
+propagation where they hardly differ, the statistics against SciPy, and every interval against how often it
+holds what it should in samples whose truth is known.""",
+     (("scatter", "The scatter of a player's swings"),
+      ("scatter_statistics", "Its statistics against SciPy"))),
+    ("Batches of measured shots", """\
+Whether two batches of measured shots differ is a matter of statistics. Its formulas are held against R and
+SciPy, on data that R brings along, and against published examples. Whether they are right for a dozen shots
+that are not normal is another question, answered by simulation: how often intervals hold the truth, how
+often tests call a difference where none is, and whether as many shots as were planned do show one.""",
+     (("shots_stats", "Formulas"),
+      ("shots_coverage", "How often they are right"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",

@@ -8,11 +8,7 @@
 #include "days.h"
 #include "record.h"
 
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
-enum { DAYS = 15, OTHER_DAYS = 4, SANITISED = 1 };
-#else
-enum { DAYS = 500, OTHER_DAYS = 30, SANITISED = 0 };
-#endif
+enum { SANITISED = CHECK_SANITISED, DAYS = SANITISED ? 3 : 500, OTHER_DAYS = SANITISED ? 1 : 30 };
 enum { SHAFTS = 4, MOST = 100 };
 static const double within = 1.959963985; /* standard deviations either way: 95 % */
 static const double half_difference = 0.01, stiff_angle = 0.6;

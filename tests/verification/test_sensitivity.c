@@ -246,6 +246,8 @@ static caber_impact scaled_swing(double k)
 static void masses_and_torques(void **state)
 {
     (void)state;
+    if (CHECK_SANITISED)
+        skip(); /* a hundred swings, for their numbers */
     caber_setup *s = setups_read("neutral-quick");
     caber_sensitivity *found = sensitivity_of(s, PARTS);
     const double h = log(1.1) / 8;

@@ -99,11 +99,7 @@ static double bench_number(const caber_bench *b, size_t member)
 
 /* Some 2,000 swings at fine tolerances, and as many benches; the sanitisers' builds run through the same in
  * unit/test_uncertainty.c. */
-#if defined(__SANITIZE_ADDRESS__)
-static const bool sanitised = true;
-#else
-static const bool sanitised = false;
-#endif
+static const bool sanitised = CHECK_SANITISED;
 
 /* The bare shaft on a bench is linear: deflection and slope go as 1/EI, twist as 1/GJ, the frequency
  * of a clamped shaft without a tip mass as the root of EI, and the shaft's mass as its mass. */

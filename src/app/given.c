@@ -1,0 +1,85 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/given.h"
+
+#include <stdio.h>
+#include <string.h>
+
+/* A name that an earlier setup has already gets its place behind it. */
+static void given_name(const caber_setup *const *setups, size_t at, char name[GIVEN_NAME_SIZE])
+{
+    bool repeated = false;
+    for (size_t i = 0; i < at; i++)
+        repeated = repeated || strcmp(setups[i]->name, setups[at]->name) == 0;
+    if (repeated)
+        snprintf(name, GIVEN_NAME_SIZE, "%s (%zu)", setups[at]->name, at + 1);
+    else
+        snprintf(name, GIVEN_NAME_SIZE, "%s", setups[at]->name);
+}
+
+app_exit given_setups(const options *given, caber_setup **setups, char (*names)[GIVEN_NAME_SIZE])
+{
+    caber_message message = {""};
+    for (int i = 0; i < given->operand_count; i++) {
+        const caber_status status = caber_setup_read(given->operands[i], given->overrides,
+                                                     given->override_count, &setups[i], &message);
+        if (status != CABER_OK)
+            return app_fail(status, &message);
+        given_name((const caber_setup *const *)setups, (size_t)i, names[i]);
+    }
+    return APP_FINE;
+}
+
+void given_print_setups(const caber_setup *const *setups, const char (*names)[GIVEN_NAME_SIZE],
+                        size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        const char *const texts[] = {names[i],
+                                     ": shaft ",
+                                     setups[i]->shaft.name,
+                                     ", head ",
+                                     setups[i]->head.name,
+                                     ", player ",
+                                     setups[i]->player.name};
+        printf("  %zu  ", i + 1);
+        for (size_t t = 0; t < sizeof texts / sizeof *texts; t++)
+            app_print_text(texts[t]);
+        putchar('\n');
+    }
+}
+
+static bool ends_with(const char *path, const char *end)
+{
+    const size_t length = strlen(path), tail = strlen(end);
+    return length > tail && strcmp(path + length - tail, end) == 0;
+}
+
+app_exit given_check_files(const options *given)
+{
+    const char *csv = given->text[OPTION_CSV], *plot = given->text[OPTION_PLOT];
+    if (csv && !ends_with(csv, ".csv"))
+        return app_misused(given->command, "--csv writes FILE.csv, not '%s'", csv);
+    if (plot && !ends_with(plot, ".svg"))
+        return app_misused(given->command, "--plot writes FILE.svg, not '%s'", plot);
+    return APP_FINE;
+}
+
+app_exit given_swings(const options *given, int *swings, int *seed, int *threads)
+{
+    int rc =
+        options_read_count(given, OPTION_SWINGS, CABER_SWINGS_LEAST, CABER_SWINGS_MOST, swings);
+    if (rc == APP_FINE)
+        rc = options_read_count(given, OPTION_SEED, 0, 0x7fffffff, seed);
+    if (rc == APP_FINE)
+        rc = options_read_count(given, OPTION_THREADS, 1, CABER_THREADS_MOST, threads);
+    return (app_exit)rc;
+}
+
+app_exit given_quantity(const options *given, option_id id, const char *name, dimension what,
+                        double *si)
+{
+    caber_message message = {""};
+    if (!given->text[id] || quantity_parse(given->text[id], what, si, &message) == CABER_OK)
+        return APP_FINE;
+    app_say("--%s: %s", name, message.text);
+    return APP_BAD_INPUT;
+}

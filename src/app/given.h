@@ -1,0 +1,26 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * What scatter and compare are given alike: several setups, and files to write. */
+#ifndef APP_GIVEN_H
+#define APP_GIVEN_H
+
+#include "app/app.h"
+#include "base/units.h"
+
+enum { GIVEN_NAME_SIZE = CABER_NAME_SIZE + 24 };
+
+/* Reads the setups that the operands name, every --set applied to each, into setups[operand_count],
+ * which are to be freed whatever is returned; and what to call them, different from each other. */
+app_exit given_setups(const options *given, caber_setup **setups, char (*names)[GIVEN_NAME_SIZE]);
+/* Prints of each its number, name, shaft, head and player. */
+void given_print_setups(const caber_setup *const *setups, const char (*names)[GIVEN_NAME_SIZE],
+                        size_t count);
+/* Says what is wrong with the names of --csv and --plot. */
+app_exit given_check_files(const options *given);
+/* Reads --swings, --seed and --threads; what was not given stays. */
+app_exit given_swings(const options *given, int *swings, int *seed, int *threads);
+/* Reads a quantity into *si, which stays when none was given. `name` is the option's. */
+app_exit given_quantity(const options *given, option_id id, const char *name, dimension what,
+                        double *si);
+
+#endif

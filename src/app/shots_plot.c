@@ -1,0 +1,327 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later */
+#include "app/shots_plot.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "app/plot.h"
+#include "base/message.h"
+#include "study/measured.h"
+
+/* As many as a page holds and six inks tell apart. */
+enum { STRIPS = 4, BATCHES = PLOT_INKS, SERIES = 6 * BATCHES, ELLIPSE = 60 };
+
+/* Which outputs are drawn, the first four that were measured. */
+static const char *const drawn[] = {"ball_speed_mps",
+                                    "launch_angle_deg",
+                                    "backspin_rpm",
+                                    "spin_rpm",
+                                    "carry_m",
+                                    "side_m",
+                                    "delivered_loft_deg",
+                                    "face_angle_deg",
+                                    "head_speed_mps",
+                                    "launch_direction_deg"};
+
+/* Columns of numbers that the series point into; freed together. */
+typedef struct columns {
+    size_t used;
+    double *item[SERIES * (STRIPS + 1) * 2];
+    bool good;
+} columns;
+
+static double *columns_add(columns *c, size_t count)
+{
+    const size_t most = sizeof c->item / sizeof *c->item;
+    double *column = c->used < most ? calloc(count + 1, sizeof *column) : NULL;
+    c->good = c->good && column;
+    if (column)
+        c->item[c->used++] = column;
+    return column;
+}
+
+static void columns_free(columns *c)
+{
+    for (size_t i = 0; i < c->used; i++)
+        free(c->item[i]);
+}
+
+/* Everything the figure points to. */
+typedef struct figure {
+    columns c;
+    size_t panel_count, batches;
+    plot_panel panels[STRIPS + 1];
+    plot_series series[STRIPS + 1][SERIES];
+    char title[STRIPS + 1][96];
+    const char *rows[BATCHES];
+} figure;
+
+static double printed(const caber_measured *m, size_t shot, int column)
+{
+    return m->value[shot * m->column_count + (size_t)column] * m->columns[column].factor;
+}
+
+static void panel_add(plot_panel *p, plot_series *all, plot_series s)
+{
+    if (p->series_count < SERIES && s.count)
+        all[p->series_count++] = s;
+}
+
+static void widen(double *low, double *high, double value)
+{
+    *low = fmin(*low, value);
+    *high = fmax(*high, value);
+}
+
+/* ------------------------------------------------------------------ strips */
+
+/* A batch's dots, on the upper side of its row one above the other where they would hide each other. */
+static plot_series strip_dots(figure *f, const shots_study *s, int column, size_t b, double row,
+                              bool aside)
+{
+    const caber_measured *m = s->measured;
+    double *x = columns_add(&f->c, m->count), *y = columns_add(&f->c, m->count);
+    size_t n = 0;
+    for (size_t i = 0; f->c.good && i < m->count; i++) {
+        const double v = printed(m, i, column);
+        if (m->shots[i].batch != b || m->shots[i].set_aside != aside || isnan(v))
+            continue;
+        x[n] = v;
+        y[n] = row - 0.04 - 0.07 * (double)(n % 5);
+        n++;
+    }
+    return (plot_series){
+        .shape = aside ? PLOT_RINGS : PLOT_POINTS, .ink = (plot_ink)b, .count = n, .x = x, .y = y};
+}
+
+/* Level lines from `low` to `high`, and one end at each. */
+static plot_series level(figure *f, double low, double high, double y, plot_shape shape,
+                         plot_ink ink)
+{
+    double *x = columns_add(&f->c, 2), *at = columns_add(&f->c, 2);
+    if (f->c.good) {
+        x[0] = low;
+        x[1] = high;
+        at[0] = at[1] = y;
+    }
+    return (plot_series){.shape = shape, .ink = ink, .count = f->c.good ? 2 : 0, .x = x, .y = at};
+}
+
+static plot_series band(figure *f, double low, double high, double y, double half, plot_ink ink)
+{
+    double *x = columns_add(&f->c, 2), *at = columns_add(&f->c, 2), *to = columns_add(&f->c, 2);
+    if (f->c.good) {
+        x[0] = low;
+        x[1] = high;
+        at[0] = at[1] = y - half;
+        to[0] = to[1] = y + half;
+    }
+    return (plot_series){
+        .shape = PLOT_BAND, .ink = ink, .count = f->c.good ? 2 : 0, .x = x, .y = at, .y_2 = to};
+}
+
+/* Above the dots: the mean with its interval, and pale one standard deviation either way. */
+static void strip_batch(figure *f, plot_panel *p, plot_series *all, const shots_study *s,
+                        const shots_output *o, size_t b)
+{
+    const double row = (double)(f->batches - b), up = row + 0.2;
+    const batch_summary *sum = &o->summary[b];
+    const plot_ink ink = (plot_ink)b;
+    panel_add(p, all, strip_dots(f, s, o->column, b, row, false));
+    panel_add(p, all, strip_dots(f, s, o->column, b, row, true));
+    if (!o->count[b] || isnan(sum->sd))
+        return;
+    panel_add(p, all, band(f, sum->mean - sum->sd, sum->mean + sum->sd, up, 0.11, ink));
+    panel_add(p, all, level(f, sum->mean_t.low, sum->mean_t.high, up, PLOT_LINE, ink));
+    plot_series mean = level(f, sum->mean, sum->mean, up, PLOT_POINTS, ink);
+    mean.count = mean.count ? 1 : 0;
+    panel_add(p, all, mean);
+}
+
+static void strip(figure *f, const shots_study *s, const shots_output *o)
+{
+    const caber_measured *m = s->measured;
+    const size_t k = f->panel_count++;
+    plot_panel *p = &f->panels[k];
+    double low = HUGE_VAL, high = -HUGE_VAL;
+    snprintf(f->title[k], sizeof f->title[k], "%s%s%s", o->about->label,
+             o->about->unit[0] ? ", " : "", o->about->unit);
+    for (size_t b = 0; b < f->batches; b++)
+        strip_batch(f, p, f->series[k], s, o, b);
+    for (size_t b = 0; b < f->batches; b++)
+        if (o->count[b]) {
+            widen(&low, &high, o->summary[b].least);
+            widen(&low, &high, o->summary[b].most);
+        }
+    /* What is set aside is drawn as far as it lies near; it must not flatten the rest. */
+    const double room = high > low ? 0.08 * (high - low) : 1;
+    for (size_t i = 0; i < m->count; i++) {
+        const double v = printed(m, i, o->column);
+        if (m->shots[i].set_aside && v > low - 6 * room && v < high + 6 * room)
+            widen(&low, &high, v);
+    }
+    *p = (plot_panel){.title = f->title[k],
+                      .x_label = "",
+                      .share = 0.55 + 0.34 * (double)f->batches,
+                      .x_low = low - room,
+                      .x_high = high + room,
+                      .y_low = 0.4,
+                      .y_high = (double)f->batches + 0.55,
+                      .row_count = f->batches,
+                      .rows = f->rows,
+                      .series_count = p->series_count,
+                      .series = f->series[k]};
+}
+
+static const shots_output *output_named(const shots_study *s, const char *name)
+{
+    for (size_t i = 0; i < s->output_count; i++)
+        if (!strcmp(s->outputs[i].about->name, name))
+            return &s->outputs[i];
+    return NULL;
+}
+
+static bool has_shots(const shots_output *o, size_t batches)
+{
+    for (size_t b = 0; b < batches; b++)
+        if (o->count[b])
+            return true;
+    return false;
+}
+
+static void strips(figure *f, const shots_study *s)
+{
+    for (size_t i = 0; i < sizeof drawn / sizeof drawn[0] && f->panel_count < STRIPS; i++) {
+        const shots_output *o = output_named(s, drawn[i]);
+        if (o && has_shots(o, f->batches))
+            strip(f, s, o);
+    }
+    /* None of them: then what there is. */
+    for (size_t i = 0; f->panel_count == 0 && i < s->output_count; i++)
+        if (has_shots(&s->outputs[i], f->batches))
+            strip(f, s, &s->outputs[i]);
+}
+
+/* ------------------------------------------------------------------ where balls landed */
+
+static plot_series landings(figure *f, const shots_study *s, int side, int carry, size_t b,
+                            bool aside)
+{
+    const caber_measured *m = s->measured;
+    double *x = columns_add(&f->c, m->count), *y = columns_add(&f->c, m->count);
+    size_t n = 0;
+    for (size_t i = 0; f->c.good && i < m->count; i++) {
+        const caber_measured_shot *shot = &m->shots[i];
+        if (shot->batch != b || shot->set_aside != aside || isnan(printed(m, i, side)) ||
+            isnan(printed(m, i, carry)))
+            continue;
+        x[n] = printed(m, i, carry);
+        y[n++] = printed(m, i, side);
+    }
+    return (plot_series){.shape = aside ? PLOT_RINGS : PLOT_POINTS,
+                         .ink = (plot_ink)b,
+                         .label = aside || !n ? NULL : m->batches[b].name,
+                         .count = n,
+                         .x = x,
+                         .y = y};
+}
+
+/* The ellipse in which half of the shots land if they are normal: r^2 = 2 ln 2 in standard units, the
+ * median of chi-square with 2 degrees of freedom. Along its angle t, with the Cholesky factor of the
+ * covariance: x = r sx cos t, y = r (c/sx cos t + sqrt(sy^2 - c^2/sx^2) sin t). */
+static plot_series half_of(figure *f, const plot_series *dots)
+{
+    const double n = (double)dots->count;
+    double mx = 0, my = 0, sxx = 0, syy = 0, sxy = 0;
+    double *x = columns_add(&f->c, ELLIPSE), *y = columns_add(&f->c, ELLIPSE);
+    for (size_t i = 0; i < dots->count; i++) {
+        mx += dots->x[i] / n;
+        my += dots->y[i] / n;
+    }
+    for (size_t i = 0; i < dots->count; i++) {
+        sxx += pow(dots->x[i] - mx, 2) / (n - 1);
+        syy += pow(dots->y[i] - my, 2) / (n - 1);
+        sxy += (dots->x[i] - mx) * (dots->y[i] - my) / (n - 1);
+    }
+    if (!f->c.good || dots->count < 5 || !(sxx > 0))
+        return (plot_series){.count = 0};
+    const double r = sqrt(2 * log(2)), rest = sqrt(fmax(syy - sxy * sxy / sxx, 0));
+    for (size_t i = 0; i < ELLIPSE; i++) {
+        const double t = 6.28318530717958647692 * (double)i / (ELLIPSE - 1);
+        x[i] = mx + r * sqrt(sxx) * cos(t);
+        y[i] = my + r * (sxy / sqrt(sxx) * cos(t) + rest * sin(t));
+    }
+    return (plot_series){.shape = PLOT_LINE, .ink = dots->ink, .count = ELLIPSE, .x = x, .y = y};
+}
+
+static void landing(figure *f, const shots_study *s)
+{
+    const int side = measured_column(s->measured, "side_m"),
+              carry = measured_column(s->measured, "carry_m");
+    if (side < 0 || carry < 0)
+        return;
+    const size_t k = f->panel_count;
+    plot_panel *p = &f->panels[k];
+    double low = HUGE_VAL, high = -HUGE_VAL, left = 0, right = 0;
+    for (size_t b = 0; b < f->batches; b++) {
+        const plot_series dots = landings(f, s, side, carry, b, false);
+        panel_add(p, f->series[k], dots);
+        panel_add(p, f->series[k], half_of(f, &dots));
+        panel_add(p, f->series[k], landings(f, s, side, carry, b, true));
+        for (size_t i = 0; i < dots.count; i++) {
+            widen(&low, &high, dots.x[i]);
+            widen(&left, &right, dots.y[i]);
+        }
+    }
+    if (!(high >= low))
+        return;
+    const double x_room = fmax(0.08 * (high - low), 1), y_room = fmax(0.12 * (right - left), 1);
+    f->panel_count++;
+    *p = (plot_panel){.title = "side, m; half land inside a ring",
+                      .x_label = "carry, m",
+                      .share = 2.2,
+                      .x_low = low - x_room,
+                      .x_high = high + x_room,
+                      .y_low = left - y_room,
+                      .y_high = right + y_room,
+                      .equal = true,
+                      .series_count = p->series_count,
+                      .series = f->series[k]};
+}
+
+/* ------------------------------------------------------------------ the figure */
+
+caber_status shots_plot(const shots_study *s, char **text, size_t *size, caber_message *message)
+{
+    figure *f = calloc(1, sizeof *f);
+    *text = NULL;
+    if (!f)
+        return message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
+    f->c.good = true;
+    f->batches = s->measured->batch_count < BATCHES ? s->measured->batch_count : BATCHES;
+    for (size_t b = 0; b < f->batches; b++)
+        f->rows[f->batches - 1 - b] = s->measured->batches[b].name;
+    strips(f, s);
+    landing(f, s);
+    double shares = 0;
+    for (size_t i = 0; i < f->panel_count; i++)
+        shares += f->panels[i].share;
+    char title[120] =
+        "Measured shots; over them mean and 95 % interval, pale one standard deviation";
+    if (s->measured->batch_count > BATCHES)
+        snprintf(title, sizeof title, "The first %d of %zu batches of measured shots", BATCHES,
+                 s->measured->batch_count);
+    const plot_figure all = {.title = title,
+                             .width = 504,
+                             .height = 40 + 104 * shares,
+                             .panel_count = f->panel_count,
+                             .panels = f->panels};
+    caber_status status = f->c.good
+                              ? plot_svg(&all, text, size, message)
+                              : message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
+    columns_free(&f->c);
+    free(f);
+    return status;
+}

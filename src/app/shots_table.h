@@ -1,0 +1,12 @@
+/* SPDX-License-Identifier: GPL-3.0-or-later
+ *
+ * caber shots as a text. */
+#ifndef APP_SHOTS_TABLE_H
+#define APP_SHOTS_TABLE_H
+
+#include "app/shots_simulated.h"
+
+/* Prints batches, cleaning, what differs and by how much. `rules`: those that set aside. */
+app_exit shots_table(const shots_study *study, unsigned rules, const shots_simulated *simulated);
+
+#endif
