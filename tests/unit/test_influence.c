@@ -465,6 +465,12 @@ static void row_number(void *user, size_t row, double *numbers)
     numbers[0] = random_even(*(const uint64_t *)user, 1, row);
 }
 
+/* Even numbers in their order, as a grid has them: no group may be of neighbours. */
+static void row_in_order(void *user, size_t row, double *numbers)
+{
+    numbers[0] = ((double)row + 0.5) / (double)*(const uint64_t *)user;
+}
+
 static void mean_itself(void *user, const double *mean, double *out)
 {
     (void)user;
@@ -497,6 +503,14 @@ static void resample_groups(void **state)
         fine(resample_run(&p, &many, &again, &message), &message);
         assert_memory_equal(&range, &again, sizeof range);
     }
+    p.rows = 20000;
+    uint64_t rows = p.rows;
+    p.row = row_in_order;
+    p.user = &rows;
+    resample_range range;
+    caber_message message;
+    fine(resample_run(&p, &many, &range, &message), &message);
+    assert_close(range.high - range.low, 2 * 1.96 / sqrt(12 * (double)rows), 0.15, 0);
 }
 
 static void resample_refuses(void **state)

@@ -90,7 +90,7 @@ static void quoted(void **state)
 /* ------------------------------------------------------------------ many repeats */
 
 /* A sample is repeated so often, with so many draws for an interval. */
-enum { REPEATS = DRAWS(300), FEW_DRAWS = 300 };
+enum { REPEATS = DRAWS(300), FEW_DRAWS = 250 };
 
 /* How far a share of REPEATS may be from its mean: 3 binomial standard deviations. */
 static double binomial(double share)
@@ -155,23 +155,26 @@ static void repeat(const function *f, size_t rows, bool both, tally *out)
     free(y);
 }
 
-/* The share of intervals, of all factors and both indices, that hold the truth; each factor's share may
- * stray by chance. */
-static void record_coverage(const function *f, const tally *t, size_t rows, bool both)
+/* The share of intervals, of all factors and both indices, that hold the truth. Products of deviations
+ * have long tails, which few rows do not show: with 100 rows `short_of` is 5 %, with 400 it is 1 %. */
+static void record_coverage(const function *f, const tally *t, size_t rows, bool both,
+                            double short_of)
 {
     double low = 1, high = 0;
-    char problem[128];
-    const record_source level = {
-        RECORD_EXACT, "95 %, the level; allowed: 3 binomial deviations, and 5 % below for "
-                      "so few rows"};
+    char problem[128], cited[128];
     for (size_t i = 0; i < f->factors; i++) {
-        low = fmin(low, fmin(t->first[i], t->total[i]) / REPEATS);
-        high = fmax(high, fmax(t->first[i], t->total[i]) / REPEATS);
+        low = fmin(low, (double)(t->first[i] < t->total[i] ? t->first[i] : t->total[i]) / REPEATS);
+        high =
+            fmax(high, (double)(t->first[i] > t->total[i] ? t->first[i] : t->total[i]) / REPEATS);
     }
+    snprintf(cited, sizeof cited,
+             "the level; allowed: 3 binomial deviations, and %.0f %% for %zu rows", 100 * short_of,
+             rows);
+    const record_source level = {RECORD_EXACT, cited};
     snprintf(problem, sizeof problem,
-             "95 %% intervals over repeats: the index held least often, %s, %zu rows%s", f->name,
-             rows, both ? ", with b_i" : "");
-    verify_within(problem, level, "of 100 %", 0.95 - low, 0.05 + binomial(0.9));
+             "95 %% intervals over repeats, short of 95 %%, the worst index, %s, %zu rows%s",
+             f->name, rows, both ? ", with b_i" : "");
+    verify_within(problem, level, "of 100 %", 0.95 - low, short_of + binomial(0.95 - short_of));
     assert_true(high <= fmin(0.95 + binomial(0.95), 1));
 }
 
@@ -194,14 +197,14 @@ static void coverage(void **state)
 {
     (void)state;
     const function *functions[] = {&ishigami, &g_function};
-    for (int f = 0; f < 2; f++)
-        for (int both = 0; both < 2; both++) {
-            tally t;
-            repeat(functions[f], 100, both, &t);
-            record_coverage(functions[f], &t, 100, both);
-            if (!both)
-                record_errors(functions[f], &t);
-        }
+    tally t;
+    for (int f = 0; f < 2; f++) {
+        repeat(functions[f], 100, false, &t);
+        record_coverage(functions[f], &t, 100, false, 0.05);
+        record_errors(functions[f], &t);
+    }
+    repeat(&ishigami, 400, true, &t);
+    record_coverage(&ishigami, &t, 400, true, 0.01);
 }
 
 /* ------------------------------------------------------------------ elementary effects */
