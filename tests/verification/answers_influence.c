@@ -6,8 +6,8 @@
  * T_i, then the mean and standard deviation of the output, each without intervals.
  *        answers_influence morris TRAJECTORIES FACTORS < cases of factors and output: of each factor mu,
  * mu*, sigma.
- *        answers_influence regression ROWS FACTORS RANKED < the same: of each factor beta and inflation,
- * then R2.
+ *        answers_influence regression ROWS FACTORS RANKED DRAWS < the same: of each factor beta with its
+ * interval and inflation, then R2 with its interval.
  *        answers_influence ratio ROWS DRAWS < pairs: the mean of the first and the ratio of the means,
  * each with its interval. */
 #include <stdio.h>
@@ -86,15 +86,18 @@ static void answer_morris(size_t trajectories, size_t factors)
     free(y);
 }
 
-static void answer_regression(size_t rows, size_t factors, bool ranked)
+static void answer_regression(size_t rows, size_t factors, bool ranked, size_t draws)
 {
+    how.draws = draws;
     double *y, *x = cases_read(rows, factors, &y);
     influence_regression *found;
     need(influence_regression_run(x, y, rows, factors, ranked, NULL, &how, &found, &message) ==
          CABER_OK);
-    for (size_t i = 0; i < factors; i++)
-        show((double[]){found->factor[i].standard.value, found->factor[i].inflation}, 2);
-    show(&found->explained.value, 1);
+    for (size_t i = 0; i < factors; i++) {
+        const influence_coefficient *c = &found->factor[i];
+        show((double[]){c->standard.value, c->standard.low, c->standard.high, c->inflation}, 4);
+    }
+    show((double[]){found->explained.value, found->explained.low, found->explained.high}, 3);
     influence_regression_free(found);
     free(x);
     free(y);
@@ -131,15 +134,15 @@ static void answer_ratio(size_t rows, size_t draws)
 
 int main(int count, char **words)
 {
-    size_t n[3] = {0};
-    for (int i = 2; i < count && i < 5; i++)
+    size_t n[4] = {0};
+    for (int i = 2; i < count && i < 6; i++)
         n[i - 2] = strtoul(words[i], NULL, 10);
     if (count == 5 && strcmp(words[1], "sobol") == 0)
         answer_sobol(n[0], n[1], n[2] != 0);
     else if (count == 4 && strcmp(words[1], "morris") == 0)
         answer_morris(n[0], n[1]);
-    else if (count == 5 && strcmp(words[1], "regression") == 0)
-        answer_regression(n[0], n[1], n[2] != 0);
+    else if (count == 6 && strcmp(words[1], "regression") == 0)
+        answer_regression(n[0], n[1], n[2] != 0, n[3]);
     else if (count == 4 && strcmp(words[1], "ratio") == 0)
         answer_ratio(n[0], n[1]);
     else

@@ -50,7 +50,7 @@ def check_regression():
     rows = 120
     x, y = factors_make(rows)
     for ranked, words in ((0, "values"), (1, "ranks, with ties")):
-        lines = ask("regression", rows, 5, ranked, rows=np.column_stack((x, y)))
+        lines = ask("regression", rows, 5, ranked, 200, rows=np.column_stack((x, y)))
         if ranked:
             beta, inflation, explained = regression_by_lstsq(stats.rankdata(x, axis=0), stats.rankdata(y))
         else:
@@ -61,7 +61,7 @@ def check_regression():
         record.bound("R2 of the same", INDEPENDENT, "the residual of numpy.linalg.lstsq", "",
                      abs(lines[5][0] - explained), 1e-11)
         record.bound("variance inflation of the same", INDEPENDENT, "numpy.linalg.inv of numpy.corrcoef", "",
-                     most([line[1] for line in lines[:5]], inflation), 1e-9)
+                     most([line[3] for line in lines[:5]], inflation), 1e-9)
     assert 3 < regression_by_lstsq(x, y)[1].max() < 100, "two factors are meant to be correlated"
 
 
@@ -85,6 +85,24 @@ def check_intervals():
         plain = stats.bootstrap((pairs[:, 0], pairs[:, 1]), statistic, n_resamples=2000, method="percentile",
                                 paired=True, vectorized=True, random_state=1).confidence_interval
         assert most(plain, found) > 0.05 * width, "this case is meant to tell BCa from percentiles"
+
+
+def correlation(a, b, axis):
+    a, b = (v - v.mean(axis=axis, keepdims=True) for v in (a, b))
+    return (a * b).sum(axis=axis) / np.sqrt((a * a).sum(axis=axis) * (b * b).sum(axis=axis))
+
+
+def check_correlation():
+    """With one factor the coefficient is the correlation; allowed: as above."""
+    rng = np.random.default_rng(6)
+    x = rng.exponential(size=25)
+    y = np.sqrt(x) + 0.5 * rng.standard_normal(25)
+    line = ask("regression", 25, 1, 0, DRAWS, rows=np.column_stack((x, y)))[0]
+    found = stats.bootstrap((x, y), correlation, n_resamples=DRAWS, method="BCa", paired=True, vectorized=True,
+                            random_state=1).confidence_interval
+    record.bound("ends of a 95 % interval of a coefficient, one factor, 25 cases, over its width", INDEPENDENT,
+                 "scipy.stats.bootstrap of the correlation, BCa, 100000 draws", "",
+                 most(line[1:3], (found.low, found.high)) / (found.high - found.low), 0.034)
 
 
 # ------------------------------------------------------------------ definitions
@@ -157,5 +175,6 @@ def check_morris():
 if __name__ == "__main__":
     check_regression()
     check_intervals()
+    check_correlation()
     check_sobol()
     check_morris()
