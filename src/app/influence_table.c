@@ -62,7 +62,7 @@ static void print_name(const char *name)
 static void print_number(double value, int decimals, int width)
 {
     char text[40];
-    table_number(text, sizeof text, value, decimals);
+    table_number(text, sizeof text, value, value == 0 && decimals < 0 ? 0 : decimals);
     printf("%*s", width, text);
 }
 
@@ -88,6 +88,14 @@ static void print_spread(const influence_view *view, double mean, double sd)
     table_number(text[0], sizeof text[0], mean, view->decimals);
     table_number(text[1], sizeof text[1], sd, view->decimals < 0 ? -1 : view->decimals + 1);
     printf("  mean %s, standard deviation %s", text[0], text[1]);
+}
+
+/* Where the output varies by less than its table shows: what follows may be the scatter of the solver. */
+static void print_faint(const influence_view *view, double sd)
+{
+    if (view->decimals >= 0 && sd < 0.5 * pow(10, -view->decimals - 1))
+        puts("  It varies by less than is printed: what is below may be the scatter of the "
+             "computation.");
 }
 
 static void print_constant(void)
@@ -172,6 +180,7 @@ bool influence_table_sobol(const influence_view *view, const influence_sobol *fo
         if (found->constant) {
             print_constant();
         } else {
+            print_faint(view, found->sd);
             sobol_rows(view, found, order);
             sobol_words(view, found, order, text);
             table_paragraph(text);
@@ -232,6 +241,8 @@ bool influence_table_morris(const influence_view *view, const influence_morris *
             printf("; %zu case%s failed: the effects beside are left out", found->failed,
                    found->failed == 1 ? "" : "s");
         putchar('\n');
+        if (found->count)
+            print_faint(view, key[order[0]]);
         morris_rows(view, found, order);
         table_paragraph("Effects are changes of the output when the factor goes through its whole "
                         "range: mu* their mean size, mu their mean, sigma their scatter. Straight: "
@@ -298,6 +309,7 @@ bool influence_table_regression(const influence_view *view, const influence_regr
         if (found->constant) {
             print_constant();
         } else {
+            print_faint(view, found->sd);
             regression_rows(view, found, order);
             regression_words(found, text);
             table_paragraph(text);

@@ -159,6 +159,8 @@ static caber_status effect_of(double *effect, const resample_settings *settings,
     out->mean = gsl_stats_mean(effect, 1, out->count);
     out->sd = gsl_stats_sd_m(effect, 1, out->count, out->mean);
     const caber_status status = resample_run(&problem, settings, &out->size, message);
+    if (!influence_varies(out->sd, out->size.value))
+        out->sd = 0;
     if (status == CABER_OK)
         out->shape = shape_of(effect, out);
     return status;

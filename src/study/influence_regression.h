@@ -13,6 +13,8 @@
  * In ranks (Iman & Conover 1979, Technometrics 21:499) factors and output are first replaced by their
  * ranks: the coefficients then say how steadily the output rises or falls, be it bent or not.
  *
+ * A factor that is a choice, of files say, has no order and so no slope: it is not for a regression.
+ *
  * Variance inflation of factor i: the i-th diagonal element of R^-1, = 1/(1 - its own R^2 on the others);
  * 1 when it is uncorrelated with them. Its coefficient is that much less certain (variance).
  *

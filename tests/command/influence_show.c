@@ -75,7 +75,8 @@ static void need(caber_status status)
     exit(1);
 }
 
-static influence_sobol *sobol_make(bool constant)
+/* Of an output that varies `scale` times as much. */
+static influence_sobol *sobol_make(double scale)
 {
     static double y[ROWS * PARTS];
     const influence_layout layout = influence_layout_by_row(ROWS, FACTORS, false);
@@ -85,7 +86,7 @@ static influence_sobol *sobol_make(bool constant)
             double x[FACTORS];
             for (uint64_t i = 0; i < FACTORS; i++)
                 x[i] = random_even(4, r, i + (part == 1 || part == 2 + i ? FACTORS : 0));
-            y[r * PARTS + part] = constant ? 3 : loft(x);
+            y[r * PARTS + part] = 12 + scale * (loft(x) - 12);
         }
     y[5] = NAN;
     need(influence_sobol_run(&layout, y, &how, &found, &message));
@@ -128,7 +129,8 @@ static void need_memory(bool good)
 int main(int count, char **words)
 {
     const influence_view view = {FACTORS, factors, "Delivered loft", "deg", 2, how.level};
-    influence_sobol *sobol = sobol_make(false), *constant = sobol_make(true);
+    const influence_view powers = {FACTORS, factors, "Delivered loft", "turns", -1, 0.9};
+    influence_sobol *sobol = sobol_make(1), *constant = sobol_make(0), *faint = sobol_make(1e-5);
     influence_morris *morris = morris_make();
     influence_regression *plain = regression_make(false, 0), *ranked = regression_make(true, 4);
     const influence_panel panels[] = {{.view = view, .sobol = sobol},
@@ -143,16 +145,21 @@ int main(int count, char **words)
     putchar('\n');
     need_memory(influence_table_sobol(&view, constant));
     putchar('\n');
+    need_memory(influence_table_sobol(&view, faint));
+    putchar('\n');
     need_memory(influence_table_morris(&view, morris));
     putchar('\n');
     need_memory(influence_table_regression(&view, plain));
     putchar('\n');
     need_memory(influence_table_regression(&view, ranked));
+    putchar('\n');
+    need_memory(influence_table_morris(&powers, morris));
     need(influence_plot("What drives what, invented", panels, 4, &text, &size, &message));
     need(replace_write(words[1], text, size, &message));
     free(text);
     influence_sobol_free(sobol);
     influence_sobol_free(constant);
+    influence_sobol_free(faint);
     influence_morris_free(morris);
     influence_regression_free(plain);
     influence_regression_free(ranked);

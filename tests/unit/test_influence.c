@@ -132,6 +132,25 @@ static void none_and_all(void **state)
     }
 }
 
+/* One factor is behind everything: a_1 is b and b_1 is a. */
+static void one_factor(void **state)
+{
+    (void)state;
+    double y[ROWS * 4];
+    for (uint64_t r = 0; r < ROWS; r++) {
+        y[4 * r] = y[4 * r + 3] = exp(random_even(1, r, 0));
+        y[4 * r + 1] = y[4 * r + 2] = exp(random_even(1, r, 1));
+    }
+    for (int both = 0; both < 2; both++) {
+        const influence_layout layout = {ROWS, 1, both, 4, 1};
+        influence_sobol *found = sobol_of(&layout, y);
+        assert_close(found->index[0].first.value, 1, 0, both ? 1e-14 : 0.05);
+        assert_close(found->index[0].total.value, 1, 0, both ? 1e-14 : 0.05);
+        assert_close(found->sum.value, found->index[0].first.value, 1e-15, 0);
+        influence_sobol_free(found);
+    }
+}
+
 /* Another unit, another zero: the same indices. */
 static void scale_and_shift(void **state)
 {
@@ -530,14 +549,14 @@ static void resample_refuses(void **state)
 int main(void)
 {
     const struct CMUnitTest tests[] = {
-        cmocka_unit_test(both_layouts),       cmocka_unit_test(none_and_all),
-        cmocka_unit_test(scale_and_shift),    cmocka_unit_test(failed_cases),
-        cmocka_unit_test(sobol_refuses),      cmocka_unit_test(constant_output),
-        cmocka_unit_test(design_places),      cmocka_unit_test(design_order),
-        cmocka_unit_test(design_refuses),     cmocka_unit_test(morris_shapes),
-        cmocka_unit_test(morris_refuses),     cmocka_unit_test(regression_line),
-        cmocka_unit_test(regression_refuses), cmocka_unit_test(regression_constant),
-        cmocka_unit_test(ranks_tied),         cmocka_unit_test(resample_groups),
-        cmocka_unit_test(resample_refuses)};
+        cmocka_unit_test(both_layouts),        cmocka_unit_test(none_and_all),
+        cmocka_unit_test(one_factor),          cmocka_unit_test(scale_and_shift),
+        cmocka_unit_test(failed_cases),        cmocka_unit_test(sobol_refuses),
+        cmocka_unit_test(constant_output),     cmocka_unit_test(design_places),
+        cmocka_unit_test(design_order),        cmocka_unit_test(design_refuses),
+        cmocka_unit_test(morris_shapes),       cmocka_unit_test(morris_refuses),
+        cmocka_unit_test(regression_line),     cmocka_unit_test(regression_refuses),
+        cmocka_unit_test(regression_constant), cmocka_unit_test(ranks_tied),
+        cmocka_unit_test(resample_groups),     cmocka_unit_test(resample_refuses)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
