@@ -35,6 +35,7 @@
  * exactly 0 for a factor that does nothing and 1 for one that does all. The same 100 rows: 0.040, 0.006
  * and 0.038, for nearly twice the cases; without b_i twice the rows would give 0.7 times the errors above.
  *
+ * Papers are cited from memory; what is needed of them is derived here, and tested on closed forms.
  * S_i may come out below 0 and T_i above 1, by chance; nothing is cut off.
  *
  * Intervals: bootstrap over the pairs (resample.h). Products of deviations have long tails, which few rows

@@ -1,7 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Which of many factors matter at all: elementary effects. Morris (1991), Technometrics 33:161;
- * Campolongo, Cariboni & Saltelli (2007), Environ. Model. Softw. 22:1509, for mu*.
+ * Campolongo, Cariboni & Saltelli (2007), Environ. Model. Softw. 22:1509, for mu* (both from memory; a
+ * published worked example is a test).
  *
  * Each factor has a coordinate in [0, 1] with `levels` places, an even number p: 0, 1/(p - 1), .., 1. A
  * trajectory begins at a random place and moves one factor after the other, in random order, each once,

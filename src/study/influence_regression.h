@@ -10,8 +10,8 @@
  * Regression Analysis, section "correlation form", from memory). Where factors are uncorrelated,
  * beta_i^2 are their shares of it.
  *
- * In ranks (Iman & Conover 1979, Technometrics 21:499) factors and output are first replaced by their
- * ranks: the coefficients then say how steadily the output rises or falls, be it bent or not.
+ * In ranks (Iman & Conover 1979, Technometrics 21:499, from memory) factors and output are first replaced
+ * by their ranks: the coefficients then say how steadily the output rises or falls, be it bent or not.
  *
  * A factor that is a choice, of files say, has no order and so no slope: it is not for a regression.
  *
