@@ -155,6 +155,12 @@ that are not normal is another question, answered by simulation: how often inter
 often tests call a difference where none is, and whether as many shots as were planned do show one.""",
      (("shots_stats", "Formulas"),
       ("shots_coverage", "How often they are right"))),
+    ("Which inputs drive which outputs", """\
+A study of many cases is summed up by how much of an output's variance each factor is behind, by what its
+elementary effects are, or by regression. First against functions whose indices are known and published
+examples, with how often the intervals hold the truth; then against NumPy and SciPy.""",
+     (("influence", "Known functions"),
+      ("influence_statistics", "Formulas"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",
