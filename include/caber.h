@@ -545,7 +545,7 @@ typedef struct caber_effort {
 } caber_effort;
 
 /* The head as it arrives, in ground axes: towards the target, up, and to the side away from the golfer
- * (of a left-handed one in his mirror image). All an impact needs of a swing. */
+ * (of a left-handed one in the mirror image). All an impact needs of a swing. */
 typedef struct caber_arrival {
     double mass;        /* kg, of the head with what is rigid with it */
     double inertia[6];  /* kg m2 about its centre of mass: tt, uu, ss, tu, ts, us */

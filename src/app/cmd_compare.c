@@ -9,7 +9,6 @@
 #include "app/app.h"
 #include "app/compare.h"
 #include "app/json.h"
-#include "files/replace.h"
 
 const char *compare_keep_name(caber_keep keep)
 {
@@ -55,10 +54,8 @@ static caber_status compare_write_files(const compare_view *view, const options 
         status = compare_csv(view, &csv, &csv_size, message);
     if (status == CABER_OK && given->text[OPTION_PLOT])
         status = compare_plot(view, &plot, &plot_size, message);
-    if (status == CABER_OK && csv)
-        status = replace_write(given->text[OPTION_CSV], csv, csv_size, message);
-    if (status == CABER_OK && plot)
-        status = replace_write(given->text[OPTION_PLOT], plot, plot_size, message);
+    if (status == CABER_OK)
+        status = given_write_files(given, csv, csv_size, plot, plot_size, message);
     free(csv);
     free(plot);
     return status;

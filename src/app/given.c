@@ -4,6 +4,8 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "files/replace.h"
+
 /* A name that an earlier setup has already gets its place behind it. */
 static void given_name(const caber_setup *const *setups, size_t at, char name[GIVEN_NAME_SIZE])
 {
@@ -61,6 +63,17 @@ app_exit given_check_files(const options *given)
     if (plot && !ends_with(plot, ".svg"))
         return app_misused(given->command, "--plot writes FILE.svg, not '%s'", plot);
     return APP_FINE;
+}
+
+caber_status given_write_files(const options *given, const char *csv, size_t csv_size,
+                               const char *plot, size_t plot_size, caber_message *message)
+{
+    caber_status status = CABER_OK;
+    if (csv)
+        status = replace_write(given->text[OPTION_CSV], csv, csv_size, message);
+    if (status == CABER_OK && plot)
+        status = replace_write(given->text[OPTION_PLOT], plot, plot_size, message);
+    return status;
 }
 
 app_exit given_swings(const options *given, int *swings, int *seed, int *threads)
