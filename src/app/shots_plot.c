@@ -206,6 +206,8 @@ static void strips(figure *f, const shots_study *s)
 
 /* ------------------------------------------------------------------ where balls landed */
 
+/* From above with the target at the top, as caber scatter draws it: carry upwards, side to the right. */
+
 static plot_series landings(figure *f, const shots_study *s, int side, int carry, size_t b,
                             bool aside)
 {
@@ -217,8 +219,8 @@ static plot_series landings(figure *f, const shots_study *s, int side, int carry
         if (shot->batch != b || shot->set_aside != aside || isnan(printed(m, i, side)) ||
             isnan(printed(m, i, carry)))
             continue;
-        x[n] = printed(m, i, carry);
-        y[n++] = printed(m, i, side);
+        x[n] = printed(m, i, side);
+        y[n++] = printed(m, i, carry);
     }
     return (plot_series){.shape = aside ? PLOT_RINGS : PLOT_POINTS,
                          .ink = (plot_ink)b,
@@ -264,28 +266,28 @@ static void landing(figure *f, const shots_study *s)
         return;
     const size_t k = f->panel_count;
     plot_panel *p = &f->panels[k];
-    double low = HUGE_VAL, high = -HUGE_VAL, left = 0, right = 0;
+    double low = HUGE_VAL, high = -HUGE_VAL, near = 0, away = 0;
     for (size_t b = 0; b < f->batches; b++) {
         const plot_series dots = landings(f, s, side, carry, b, false);
         panel_add(p, f->series[k], dots);
         panel_add(p, f->series[k], half_of(f, &dots));
         panel_add(p, f->series[k], landings(f, s, side, carry, b, true));
         for (size_t i = 0; i < dots.count; i++) {
-            widen(&low, &high, dots.x[i]);
-            widen(&left, &right, dots.y[i]);
+            widen(&near, &away, dots.x[i]);
+            widen(&low, &high, dots.y[i]);
         }
     }
     if (!(high >= low))
         return;
-    const double x_room = fmax(0.08 * (high - low), 1), y_room = fmax(0.12 * (right - left), 1);
+    const double x_room = fmax(0.12 * (away - near), 1), y_room = fmax(0.08 * (high - low), 1);
     f->panel_count++;
-    *p = (plot_panel){.title = "side, m; half land inside a ring",
-                      .x_label = "carry, m",
+    *p = (plot_panel){.title = "carry, m; half land inside a ring",
+                      .x_label = "side, m: away from the golfer",
                       .share = 2.2,
-                      .x_low = low - x_room,
-                      .x_high = high + x_room,
-                      .y_low = left - y_room,
-                      .y_high = right + y_room,
+                      .x_low = near - x_room,
+                      .x_high = away + x_room,
+                      .y_low = low - y_room,
+                      .y_high = high + y_room,
                       .equal = true,
                       .series_count = p->series_count,
                       .series = f->series[k]};

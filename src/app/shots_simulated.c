@@ -65,8 +65,8 @@ app_exit shots_simulated_run(const options *given, const shots_study *study, sho
         return rc;
     if (out->count != 1 && out->count != batches) {
         app_say(
-            "--simulated: %zu setups for %zu batches; give one for all of them, or one for each",
-            out->count, batches);
+            "--simulated: %zu setups for %zu batch%s; give one for all of them, or one for each",
+            out->count, batches, batches == 1 ? "" : "es");
         return APP_BAD_INPUT;
     }
     const caber_status status = caber_scatter_run((const caber_setup *const *)out->setups,

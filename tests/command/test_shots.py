@@ -283,7 +283,8 @@ class Written(Shots):
         self.assertEqual(text, self.once(SOFT, FIRM))
         root = xml.etree.ElementTree.parse(path).getroot()
         words = " ".join("".join(e.itertext()) for e in root.iter(SVG + "text"))
-        for word in ("ball speed, m/s", "launch angle, deg", "backspin, rpm", "carry, m", "soft-tip", "firm-tip"):
+        for word in ("ball speed, m/s", "launch angle, deg", "backspin, rpm", "carry, m", "soft-tip", "firm-tip",
+                     "side, m: away from the golfer"):
             self.assertIn(word, words)
         first = path.read_bytes()
         self.good("shots", SOFT, FIRM, "--plot", path)
@@ -322,7 +323,7 @@ class Simulated(Shots):
             self.assertIn(json.dumps(row["simulated_sd"])[:12], text)
 
     def test_wrong(self):
-        self.assertIn("2 setups for 1 batches", self.bad(1, "shots", SOFT, "--simulated", SETUP + "," + SETUP))
+        self.assertIn("2 setups for 1 batch;", self.bad(1, "shots", SOFT, "--simulated", SETUP + "," + SETUP))
         self.assertIn("there is no such file", self.bad(1, "shots", SOFT, "--simulated", self.dir / "none.yaml"))
         for words in (["--set", "name=x"], ["--swings", "200"], ["--threads", "2"], ["--simulated", ""]):
             self.bad(2, "shots", SOFT, *words)
