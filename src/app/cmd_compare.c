@@ -104,10 +104,10 @@ const app_command cmd_compare = {
     .least = CABER_COMPARE_LEAST,
     .most = CABER_COMPARE_MOST,
     .summary = "Sets setups side by side, beside what the player's swings vary by",
-    .details =
-        "Each setup is swung as usual, and every output of the later ones is set beside that of "
-        "the\n"
-        "first: sorted by the difference beside what the first player's swings vary by (repeat).",
+    .details = "Two to six setups are swung as usual, and every output of the later ones is set "
+               "beside that\n"
+               "of the first: sorted by the difference beside what the first player's swings vary "
+               "by (repeat).",
     .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_KEEP) | OPTION_BIT(OPTION_SWINGS) |
                OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_THREADS) | OPTION_BIT(OPTION_CSV) |
                OPTION_BIT(OPTION_PLOT) | OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),

@@ -164,6 +164,8 @@ static void print_in_short(const compare_view *view)
         const size_t n = keys_by_change(view, setup, keys);
         for (size_t k = 0; k < n && (view->count == 2 || k < FEW); k++)
             print_short(view, keys[k], setup);
+        if (n == 0)
+            puts("  no difference");
     }
 }
 
