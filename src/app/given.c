@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/text.h"
 #include "files/replace.h"
 
 /* A name that an earlier setup has already gets its place behind it. */
@@ -49,18 +50,20 @@ void given_print_setups(const caber_setup *const *setups, const char (*names)[GI
     }
 }
 
-static bool ends_with(const char *path, const char *end)
+bool given_same_player(const caber_setup *const *setups, size_t count)
 {
-    const size_t length = strlen(path), tail = strlen(end);
-    return length > tail && strcmp(path + length - tail, end) == 0;
+    for (size_t i = 1; i < count; i++)
+        if (strcmp(setups[i]->player.name, setups[0]->player.name) != 0)
+            return false;
+    return true;
 }
 
 app_exit given_check_files(const options *given)
 {
     const char *csv = given->text[OPTION_CSV], *plot = given->text[OPTION_PLOT];
-    if (csv && !ends_with(csv, ".csv"))
+    if (csv && !text_ends_with(csv, ".csv"))
         return app_misused(given->command, "--csv writes FILE.csv, not '%s'", csv);
-    if (plot && !ends_with(plot, ".svg"))
+    if (plot && !text_ends_with(plot, ".svg"))
         return app_misused(given->command, "--plot writes FILE.svg, not '%s'", plot);
     return APP_FINE;
 }

@@ -15,6 +15,8 @@ app_exit given_setups(const options *given, caber_setup **setups, char (*names)[
 /* Prints of each its number, name, shaft, head and player. */
 void given_print_setups(const caber_setup *const *setups, const char (*names)[GIVEN_NAME_SIZE],
                         size_t count);
+/* Whether all of them have a player of one name. */
+bool given_same_player(const caber_setup *const *setups, size_t count);
 /* Says what is wrong with the names of --csv and --plot. */
 app_exit given_check_files(const options *given);
 /* Writes what --csv and --plot ask for, once both are made; a text that was not asked for is NULL.

@@ -297,11 +297,6 @@ static void text_overall(char text[SCATTER_NAME_SIZE + CELL], const scatter_view
         snprintf(text, SCATTER_NAME_SIZE + CELL, "Not told apart by %zu swings", c->pairs);
 }
 
-static bool same_player(const scatter_view *view)
-{
-    return strcmp(view->setups[0]->player.name, view->setups[1]->player.name) == 0;
-}
-
 /* On a range there are no common draws. Of n balls with either club the logarithm of the ratio of the two
  * spreads has the standard error 1/sqrt(n) where landings spread normally; a test at 5 % sees (1.96 + 0.84)
  * of them four times in five. */
@@ -322,8 +317,10 @@ static void print_overall(const scatter_view *view, const caber_contrast *carry,
         "%s. Spreads that are less than %.4g %% apart count as alike: on a range, where no two "
         "swings are the same, it takes some %.0f balls with each club to see that much four times "
         "in five.",
-        same_player(view) ? "this player" : "these two players", verdict, along, across,
-        100 * worth, floor(balls / round + 0.5) * round);
+        given_same_player((const caber_setup *const *)view->setups, view->count)
+            ? "this player"
+            : "these two players",
+        verdict, along, across, 100 * worth, floor(balls / round + 0.5) * round);
     table_paragraph(text);
 }
 
