@@ -5,6 +5,7 @@
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "app/compare.h"
 #include "app/outputs.h"
@@ -30,6 +31,7 @@ typedef struct sheet {
     plot_note notes[CABER_COMPARE_MOST * ROWS];
     char note_text[CABER_COMPARE_MOST * ROWS][24];
     plot_panel panel;
+    char x_label[96];
     char title[2 * GIVEN_NAME_SIZE + 48];
 } sheet;
 
@@ -106,6 +108,7 @@ static void fill_band(sheet *s, const compare_view *view)
     s->series[0] = (plot_series){.shape = PLOT_BAND,
                                  .ink = PLOT_GREY,
                                  .label = view->found->spread_known ? "two swings in three" : NULL,
+                                 .place = 1,
                                  .count = view->found->spread_known ? 2 : 0,
                                  .x = s->band_x,
                                  .y = s->band_low,
@@ -139,8 +142,14 @@ static void fill_panel(sheet *s, const compare_view *view)
         fill_bars(s, view, k);
     find_ranges(s, view);
     s->panel.title = "Difference from setup 1";
-    s->panel.x_label = view->found->spread_known ? "times what the player's swings vary by (sd)"
-                                                 : "% of the larger of the two values";
+    const bool known = view->found->spread_known;
+    snprintf(s->x_label, sizeof s->x_label, "%s",
+             known ? "times what the player's swings vary by (sd)"
+                   : "% of the larger of the two values");
+    if (s->panel.note_count)
+        snprintf(s->x_label + strlen(s->x_label), sizeof s->x_label - strlen(s->x_label),
+                 "; bars beyond %.0f are cut", cut_at(view));
+    s->panel.x_label = s->x_label;
     s->panel.share = 1;
     s->panel.y_low = 0.4;
     s->panel.y_high = (double)s->row_count + 0.6;
@@ -159,7 +168,8 @@ caber_status compare_plot(const compare_view *view, char **text, size_t *size,
     if (!s)
         return message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
     if (view->count == 2)
-        snprintf(s->title, sizeof s->title, "%s beside %s", view->names[1], view->names[0]);
+        snprintf(s->title, sizeof s->title, "%s%cbeside %s", view->names[1],
+                 strlen(view->names[0]) + strlen(view->names[1]) > 40 ? '\n' : ' ', view->names[0]);
     else
         snprintf(s->title, sizeof s->title, "%zu setups beside %s", view->count - 1,
                  view->names[0]);

@@ -20,8 +20,9 @@ static const int plot_inks[PLOT_INKS] = {0x1b3a5c, 0xc2571a, 0x3f8f6b,
                                          0x8c6bb1, 0xa08a1f, 0x5b5b5b};
 
 /* Points, 72 an inch: what stands around a panel, and the radius of a dot. */
-static const double margin_left = 42, margin_right = 10, margin_top = 26, margin_bottom = 36;
-static const double title_height = 20, title_lift = 12, dot = 1.9;
+static const double margin_left = 42, margin_right = 10, margin_top = 26, margin_bottom = 36,
+                    margin_unlabelled = 24;
+static const double title_height = 20, title_lift = 12, line_height = 13, dot = 1.9;
 /* mm, height of letters as PLplot counts it; they come out as 9 points. */
 static const double letters = 2.35;
 static const double paleness = 0.2;
@@ -221,37 +222,100 @@ static void legend_entry(frame *f, const plot_series *s, double x)
     free(text);
 }
 
-/* Up to the right edge: lines before what lies about them. */
-static void draw_legend(frame *f, double width)
+/* More labels than a figure can use. */
+enum { LEGEND = 24 };
+
+static int legend_rank(const plot_series *s)
 {
-    const plot_panel *p = f->panel;
-    double x = width;
-    for (size_t i = 0; i < p->series_count; i++)
-        x -= p->series[i].label ? legend_width(&p->series[i]) : 0;
-    for (int line = 1; line >= 0; line--)
-        for (size_t i = 0; i < p->series_count; i++) {
-            if (!p->series[i].label || (p->series[i].shape == PLOT_LINE) != line)
-                continue;
-            legend_entry(f, &p->series[i], x);
-            x += legend_width(&p->series[i]);
-        }
+    return 2 * s->place + (s->shape != PLOT_LINE);
 }
 
-/* The row over a panel, in a window of its own where one is a point. */
+/* Fills `order` with the series that are in the legend, by their places; returns how many. */
+static size_t legend_order(const plot_panel *p, const plot_series *order[LEGEND])
+{
+    size_t count = 0;
+    for (size_t i = 0; i < p->series_count && count < LEGEND; i++) {
+        const plot_series *s = &p->series[i];
+        size_t at = s->label ? count++ : count;
+        for (; s->label && at > 0 && legend_rank(order[at - 1]) > legend_rank(s); at--)
+            order[at] = order[at - 1];
+        if (s->label)
+            order[at] = s;
+    }
+    return count;
+}
+
+/* How many of the entries from order[first] on go into a row; one does always. */
+static size_t legend_fit(const plot_series *const *order, size_t first, size_t count, double room)
+{
+    size_t n = first;
+    for (; n < count && (n == first || legend_width(order[n]) <= room); n++)
+        room -= legend_width(order[n]);
+    return n - first;
+}
+
+/* What the title of a panel leaves of the first row. */
+static double legend_room(const plot_panel *p, double width, bool first)
+{
+    return width - (first ? text_width(p->title) + 10 : 0);
+}
+
+static size_t legend_rows(const plot_panel *p, double width)
+{
+    const plot_series *order[LEGEND];
+    const size_t count = legend_order(p, order);
+    size_t rows = 0;
+    for (size_t i = 0; i < count; rows++)
+        i += legend_fit(order, i, count, legend_room(p, width, rows == 0));
+    return rows ? rows : 1;
+}
+
+/* What stands over a panel: its title with the legend, in as many rows as that takes. */
+static double head_height(const plot_panel *p, double width)
+{
+    return margin_top + line_height * (double)(legend_rows(p, width) - 1);
+}
+
+/* A window over the panel where a unit is a point and y = 0 lies `up` above the panel. */
+static void head_window(frame *f, const plot_figure *figure, double up)
+{
+    const double width = figure->width - f->left, height = head_height(f->panel, width);
+    plvpor(f->left / figure->width, 1, f->top / figure->height, (f->top + height) / figure->height);
+    plwind(0, width, -up, height - up);
+    f->x_point = f->y_point = 1;
+}
+
+/* Up to the right edge; rows below the first come nearer to the panel. */
+static void draw_legend(frame *f, const plot_figure *figure)
+{
+    const plot_panel *p = f->panel;
+    const double width = figure->width - f->left;
+    const double first = title_lift + line_height * (double)(legend_rows(p, width) - 1);
+    const plot_series *order[LEGEND];
+    const size_t count = legend_order(p, order);
+    size_t row = 0;
+    for (size_t i = 0; i < count; row++) {
+        const size_t n = legend_fit(order, i, count, legend_room(p, width, row == 0));
+        head_window(f, figure, first - line_height * (double)row);
+        double x = width;
+        for (size_t k = 0; k < n; k++)
+            x -= legend_width(order[i + k]);
+        for (size_t k = 0; k < n; k++, x += legend_width(order[i++]))
+            legend_entry(f, order[i], x);
+    }
+}
+
 static void draw_head(frame *f, const plot_figure *figure)
 {
-    const double width = figure->width - f->left;
     char *title = escaped(f->panel->title);
-    plvpor(f->left / figure->width, 1, f->top / figure->height,
-           (f->top + margin_top) / figure->height);
-    plwind(0, width, -title_lift, margin_top - title_lift);
-    f->x_point = f->y_point = 1;
+    const size_t rows = legend_rows(f->panel, figure->width - f->left);
+    head_window(f, figure, title_lift + line_height * (double)(rows - 1));
     f->good = f->good && title;
     plcol0(COLOUR_TEXT);
     if (title)
         plptex(0, 0, 1, 0, 0, title);
     free(title);
-    draw_legend(f, width);
+    draw_legend(f, figure);
 }
 
 /* ------------------------------------------------------------------ the figure */
@@ -273,6 +337,18 @@ static void draw_axes(const frame *f, bool grid)
     plwidth(grid ? 0.5 : 0.8);
     plcol0(grid ? COLOUR_GRID : COLOUR_TEXT);
     plbox(grid ? "g" : "bnt", x, 0, named ? (grid ? "" : "b") : (grid ? "g" : "bntv"), y, 0);
+}
+
+/* Where lying bars begin, when some go the other way and the axis is elsewhere. */
+static void draw_zero(const plot_panel *p)
+{
+    bool bars = false;
+    for (size_t i = 0; i < p->series_count; i++)
+        bars = bars || p->series[i].shape == PLOT_BARS;
+    plwidth(0.8);
+    plcol0(COLOUR_TEXT);
+    if (bars && p->x_low < 0 && p->x_high > 0)
+        pljoin(0, p->y_low, 0, p->y_high);
 }
 
 /* The names of the rows, left of the panel. */
@@ -311,6 +387,7 @@ static void draw_panel(frame *f, const plot_figure *figure)
     for (size_t i = 0; i < p->series_count; i++)
         draw_series(f, &p->series[i]);
     draw_axes(f, false);
+    draw_zero(p);
     draw_rows(f);
     for (size_t i = 0; i < p->note_count; i++)
         draw_note(f, &p->notes[i]);
@@ -340,41 +417,109 @@ static double left_margin(const plot_figure *figure)
     return widest;
 }
 
-static bool draw_figure(const plot_figure *figure)
+static double title_width(const plot_figure *figure)
 {
-    double shares = 0, top = figure->height - title_height;
-    const double height = top, left = left_margin(figure);
-    char *title = escaped(figure->title);
-    bool good = title != NULL;
+    return figure->width - left_margin(figure) - margin_right;
+}
+
+/* Returns a copy with line ends where a line of bold letters would be wider, to be freed: after a space
+ * where there is one. *lines = how many there are. */
+static char *broken(const char *text, double width, size_t *lines)
+{
+    const size_t most = width > 53 ? (size_t)(width / 5.3) : 10;
+    char *copy = malloc(2 * strlen(text) + 1), *to = copy, *space = NULL;
+    size_t letters_in = 0, since = 0; /* in the line, and after its last space */
+    for (*lines = 1; copy && *text; text++) {
+        const bool starts = ((unsigned char)*text & 0xc0) != 0x80;
+        letters_in += starts, since += starts;
+        if (*text != '\n' && *text != ' ' && starts && letters_in > most) {
+            if (space)
+                *space = '\n', letters_in = since;
+            else
+                *to++ = '\n', letters_in = since = 1;
+            space = NULL;
+            ++*lines;
+        }
+        if (*text == ' ')
+            space = to, since = 0;
+        if (*text == '\n')
+            space = NULL, letters_in = since = 0, ++*lines;
+        *to++ = *text;
+    }
+    if (copy)
+        *to = '\0';
+    return copy;
+}
+
+/* Returns how many lines there are, 0 without memory. */
+static size_t draw_title(const plot_figure *figure, double left)
+{
+    size_t lines = 0, done = 0;
+    char *all = broken(figure->title, title_width(figure), &lines), *line = all, *end = all;
+    plcol0(COLOUR_TEXT);
+    plsfont(PL_FCI_SANS, PL_FCI_UPRIGHT, PL_FCI_BOLD);
+    for (; end; line = end + 1, done++) {
+        end = strchr(line, '\n');
+        if (end)
+            *end = '\0';
+        char *text = escaped(line);
+        if (!text)
+            break;
+        const double down = 0.7 * title_height + line_height * (double)done;
+        plvpor(left / figure->width, 1, 0, 1 - down / figure->height);
+        plwind(0, 1, 0, 1);
+        plmtex("t", 0, 0, 0, text);
+        free(text);
+    }
+    plsfont(PL_FCI_SANS, PL_FCI_UPRIGHT, PL_FCI_MEDIUM);
+    free(all);
+    return done == lines ? lines : 0;
+}
+
+static void draw_panels(const plot_figure *figure, double top, double left, bool *good)
+{
+    double shares = 0;
+    const double height = top;
     for (size_t i = 0; i < figure->panel_count; i++)
         shares += figure->panels[i].share;
-    plschr(letters, 1);
-    plsmaj(0, 0); /* the grid says where the numbers are; ticks beside it would be too much */
-    if (title) {
-        plvpor(left / figure->width, 1, 0, 1 - 0.7 * title_height / figure->height);
-        plwind(0, 1, 0, 1);
-        plcol0(COLOUR_TEXT);
-        plsfont(PL_FCI_SANS, PL_FCI_UPRIGHT, PL_FCI_BOLD);
-        plmtex("t", 0, 0, 0, title);
-        plsfont(PL_FCI_SANS, PL_FCI_UPRIGHT, PL_FCI_MEDIUM);
-        free(title);
-    }
     for (size_t i = 0; i < figure->panel_count; i++) {
         const double bottom = top - height * figure->panels[i].share / shares;
         plot_panel panel = figure->panels[i];
         frame f = {.panel = &panel,
                    .left = left,
                    .right = figure->width - margin_right,
-                   .bottom = bottom + margin_bottom,
-                   .top = top - margin_top,
+                   .bottom = bottom + (panel.x_label[0] ? margin_bottom : margin_unlabelled),
+                   .top = top - head_height(&panel, figure->width - left),
                    .good = true};
         if (panel.equal)
             make_equal(&panel, f.right - f.left, f.top - f.bottom);
         draw_panel(&f, figure);
-        good = good && f.good;
+        *good = *good && f.good;
         top = bottom;
     }
+}
+
+static bool draw_figure(const plot_figure *figure)
+{
+    const double left = left_margin(figure);
+    plschr(letters, 1);
+    plsmaj(0, 0); /* the grid says where the numbers are; ticks beside it would be too much */
+    const size_t lines = draw_title(figure, left);
+    bool good = lines > 0;
+    if (good)
+        draw_panels(figure, figure->height - title_height - line_height * (double)(lines - 1), left,
+                    &good);
     return good;
+}
+
+/* Returns the figure with the height of further lines of its title. */
+static plot_figure grown(const plot_figure *figure)
+{
+    plot_figure out = *figure;
+    size_t lines = 1;
+    free(broken(figure->title, title_width(figure), &lines));
+    out.height += line_height * (double)(lines - 1);
+    return out;
 }
 
 /* What PLplot has refused to do, of the first time in a figure; it has no other way to say so. */
@@ -410,14 +555,15 @@ caber_status plot_svg(const plot_figure *figure, char **text, size_t *size, cabe
     FILE *out = open_memstream(text, size);
     if (!out)
         return message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
+    const plot_figure whole = grown(figure);
     plsdev("svg");
     plsfile(out); /* which closes it */
-    plspage(0, 0, (PLINT)figure->width, (PLINT)figure->height, 0, 0);
+    plspage(0, 0, (PLINT)whole.width, (PLINT)whole.height, 0, 0);
     set_style();
     plsfont(PL_FCI_SANS, PL_FCI_UPRIGHT, PL_FCI_MEDIUM);
     plinit();
     pladv(0);
-    const bool good = draw_figure(figure);
+    const bool good = draw_figure(&whole);
     plend();
     if (good && !plot_refusal[0] && *text)
         return message_clear(message);

@@ -34,6 +34,7 @@ typedef struct plot_series {
     plot_shape shape;
     plot_ink ink;
     const char *label; /* in the legend; NULL = not there */
+    int place;         /* in the legend: lower ones first, of equal ones lines before the others */
     size_t count;
     const double *x, *y;
     const double *y_2; /* of a band its other edge; of points how far their bars go, NULL = none;
@@ -62,8 +63,8 @@ typedef struct plot_panel {
 } plot_panel;
 
 typedef struct plot_figure {
-    const char *title;
-    double width, height; /* points, 72 an inch */
+    const char *title;    /* broken into lines where it is too long, and at '\n' */
+    double width, height; /* points, 72 an inch; with one line of title, more make it higher */
     size_t panel_count;
     const plot_panel *panels;
 } plot_figure;

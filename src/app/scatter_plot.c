@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/landing_plot.h"
 #include "app/outputs.h"
 #include "app/plot.h"
 #include "app/scatter.h"
@@ -34,8 +35,8 @@ typedef struct split {
 /* Everything the figure points to. */
 typedef struct sheet {
     cloud clouds[SCATTER_SETUPS];
-    double edge_x[3][2], edge_y[2];
-    plot_series landing[3 + 3 * SCATTER_SETUPS];
+    landing_lines lines;
+    plot_series landing[LANDING_LINES + 3 * SCATTER_SETUPS];
     size_t habits[CABER_HABITS], row_count;
     const char *rows[ROWS];
     split splits[2];
@@ -72,55 +73,6 @@ static void fill_cloud(cloud *c, const scatter_view *view, size_t club)
         }
 }
 
-static void widen(double value, double *low, double *high)
-{
-    *low = fmin(*low, value);
-    *high = fmax(*high, value);
-}
-
-/* The ranges hold every ball that is drawn, the ellipses, and the fairway. */
-static void find_ranges(const sheet *s, const scatter_view *view, plot_panel *p)
-{
-    const double half = view->found->settings.fairway / 2;
-    p->x_low = -half, p->x_high = half;
-    p->y_low = p->y_high = s->clouds[0].ring_y[1][0];
-    for (size_t club = 0; club < view->count; club++) {
-        const cloud *c = &s->clouds[club];
-        for (size_t i = 0; i < c->count; i++) {
-            widen(c->x[i], &p->x_low, &p->x_high);
-            widen(c->y[i], &p->y_low, &p->y_high);
-        }
-        for (int i = 0; i <= CORNERS; i++) {
-            widen(c->ring_x[1][i], &p->x_low, &p->x_high);
-            widen(c->ring_y[1][i], &p->y_low, &p->y_high);
-        }
-    }
-    const double rim = 0.04 * fmax(p->x_high - p->x_low, p->y_high - p->y_low);
-    p->x_low -= rim, p->x_high += rim;
-    p->y_low -= rim, p->y_high += rim;
-}
-
-/* The edges of the fairway and the target line run over the whole panel, whatever is made of its ranges. */
-static size_t add_edges(sheet *s, const scatter_view *view, const plot_panel *p)
-{
-    const double half = view->found->settings.fairway / 2, tall = p->y_high - p->y_low;
-    const double wide = p->x_high - p->x_low, more = fmax(tall, wide);
-    s->edge_y[0] = p->y_low - more;
-    s->edge_y[1] = p->y_high + more;
-    for (int i = 0; i < 3; i++) {
-        s->edge_x[i][0] = s->edge_x[i][1] = (i - 1) * half;
-        s->landing[i] = (plot_series){.shape = i == 1 ? PLOT_DASHES : PLOT_LINE,
-                                      .ink = PLOT_GREEN,
-                                      .label = i == 0   ? "fairway"
-                                               : i == 1 ? "target line"
-                                                        : NULL,
-                                      .count = 2,
-                                      .x = s->edge_x[i],
-                                      .y = s->edge_y};
-    }
-    return 3;
-}
-
 static size_t add_balls(sheet *s, size_t n, const scatter_view *view)
 {
     static const char *const which[SCATTER_SETUPS] = {"first", "second"};
@@ -128,6 +80,7 @@ static size_t add_balls(sheet *s, size_t n, const scatter_view *view)
         s->landing[n++] = (plot_series){.shape = PLOT_CLOUD,
                                         .ink = inks[club],
                                         .label = view->count > 1 ? which[club] : "balls",
+                                        .place = LANDING_BALLS,
                                         .count = s->clouds[club].count,
                                         .x = s->clouds[club].x,
                                         .y = s->clouds[club].y};
@@ -143,30 +96,40 @@ static size_t add_rings(sheet *s, size_t n, const scatter_view *view)
                                             .label = club   ? NULL
                                                      : ring ? "90 %"
                                                             : "50 %",
+                                            .place = ring ? LANDING_90 : LANDING_50,
                                             .count = CORNERS + 1,
                                             .x = s->clouds[club].ring_x[ring],
                                             .y = s->clouds[club].ring_y[ring]};
     return n;
 }
 
+/* Which side of the golfer is to the right, where all of them stand alike. */
+static const char *side_label(const scatter_view *view)
+{
+    size_t left = 0;
+    for (size_t club = 0; club < view->count; club++)
+        left += view->setups[club]->player.handed == CABER_LEFT;
+    return left == 0             ? "side, m: right of the target line, away from the golfer"
+           : left == view->count ? "side, m: right of the target line, towards the golfer"
+                                 : "side, m: right of the target line";
+}
+
 static void fill_landing(sheet *s, const scatter_view *view)
 {
-    plot_panel *p = &s->panels[0];
     for (size_t club = 0; club < view->count; club++)
         fill_cloud(&s->clouds[club], view, club);
-    find_ranges(s, view, p);
-    size_t n = add_edges(s, view, p);
-    n = add_balls(s, n, view);
-    n = add_rings(s, n, view);
-    p->title = "Carry, m";
-    p->x_label = "side, m: right of the target line";
-    p->share = 6;
-    p->equal = true;
-    p->series_count = n;
-    p->series = s->landing;
+    const size_t n = add_rings(s, add_balls(s, LANDING_LINES, view), view);
+    s->panels[0].x_label = side_label(view);
+    landing_plot(&s->panels[0], s->landing, n, &s->lines, view->found->settings.fairway);
 }
 
 /* ------------------------------------------------------------------ the split */
+
+static void widen(double value, double *low, double *high)
+{
+    *low = fmin(*low, value);
+    *high = fmax(*high, value);
+}
 
 static double most_share(const scatter_view *view, size_t habit)
 {
@@ -224,8 +187,8 @@ static void fill_split(sheet *s, const scatter_view *view, int which)
     snprintf(p->title, sizeof p->title, "What makes the %s vary", which ? "side" : "carry");
     s->panels[1 + which] = (plot_panel){.title = p->title,
                                         .x_label = "share of the variance, %",
-                                        .share = 0.75 + 0.16 * (double)s->row_count,
-                                        .x_low = low < 0 ? low - 0.03 * (high - low) : 0,
+                                        .share = 62 + 13 * (double)s->row_count,
+                                        .x_low = low < 0 ? low - 0.06 * (high - low) : 0,
                                         .x_high = high > 0 ? 1.06 * high : 1,
                                         .y_low = 0.4,
                                         .y_high = (double)s->row_count + 0.6,
@@ -237,11 +200,18 @@ static void fill_split(sheet *s, const scatter_view *view, int which)
 
 /* ------------------------------------------------------------------ the figure */
 
+/* Whether both do not fit into one line. */
+static bool long_names(const scatter_view *view)
+{
+    return strlen(view->names[0]) + strlen(view->names[1]) > 50;
+}
+
 static void fill_title(sheet *s, const scatter_view *view)
 {
     if (view->count > 1)
-        snprintf(s->title, sizeof s->title, "%s (first) and %s (second)", view->names[0],
-                 view->names[1]);
+        snprintf(s->title, sizeof s->title,
+                 long_names(view) ? "first: %s\nsecond: %s" : "%s (first) and %s (second)",
+                 view->names[0], view->names[1]);
     else
         snprintf(s->title, sizeof s->title, "%s: %zu swings", view->names[0],
                  scatter_good(view, 0));
@@ -259,8 +229,12 @@ caber_status scatter_plot(const scatter_view *view, char **text, size_t *size,
     find_rows(s, view);
     fill_split(s, view, 0);
     fill_split(s, view, 1);
-    const plot_figure figure = {
-        .title = s->title, .width = 504, .height = 760, .panel_count = 3, .panels = s->panels};
+    const plot_figure figure = {.title = s->title,
+                                .width = 504,
+                                .height = 20 + s->panels[0].share + s->panels[1].share +
+                                          s->panels[2].share,
+                                .panel_count = 3,
+                                .panels = s->panels};
     const caber_status status = plot_svg(&figure, text, size, message);
     free(s);
     return status;

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/landing_plot.h"
 #include "app/plot.h"
 #include "base/message.h"
 #include "study/measured.h"
@@ -56,6 +57,9 @@ typedef struct figure {
     plot_series series[STRIPS + 1][SERIES];
     char title[STRIPS + 1][96];
     const char *rows[BATCHES];
+    char numbers[BATCHES][32];
+    landing_lines lines;
+    char name[80 + BATCHES * (CABER_NAME_SIZE + 16)];
 } figure;
 
 static double printed(const caber_measured *m, size_t shot, int column)
@@ -155,8 +159,15 @@ static void strip(figure *f, const shots_study *s, const shots_output *o)
             widen(&low, &high, o->summary[b].least);
             widen(&low, &high, o->summary[b].most);
         }
+    /* Intervals of few shots can be many times as wide as these: as far as they lie near. */
+    const double least = low, most = high, near = 0.4 * (high - low);
+    for (size_t b = 0; b < f->batches; b++)
+        if (o->count[b] > 1) {
+            widen(&low, &high, fmax(o->summary[b].mean_t.low, least - near));
+            widen(&low, &high, fmin(o->summary[b].mean_t.high, most + near));
+        }
     /* What is set aside is drawn as far as it lies near; it must not flatten the rest. */
-    const double room = high > low ? 0.08 * (high - low) : 1;
+    const double room = high > low ? 0.08 * (high - low) : 1.2;
     for (size_t i = 0; i < m->count; i++) {
         const double v = printed(m, i, o->column);
         if (m->shots[i].set_aside && v > low - 6 * room && v < high + 6 * room)
@@ -164,7 +175,7 @@ static void strip(figure *f, const shots_study *s, const shots_output *o)
     }
     *p = (plot_panel){.title = f->title[k],
                       .x_label = "",
-                      .share = 0.55 + 0.34 * (double)f->batches,
+                      .share = 57 + 35 * (double)f->batches,
                       .x_low = low - room,
                       .x_high = high + room,
                       .y_low = 0.4,
@@ -206,12 +217,10 @@ static void strips(figure *f, const shots_study *s)
 
 /* ------------------------------------------------------------------ where balls landed */
 
-/* From above with the target at the top, as caber scatter draws it: carry upwards, side to the right. */
-
-static plot_series landings(figure *f, const shots_study *s, int side, int carry, size_t b,
-                            bool aside)
+static plot_series landings(figure *f, const shots_study *s, size_t b, bool aside)
 {
     const caber_measured *m = s->measured;
+    const int side = measured_column(m, "side_m"), carry = measured_column(m, "carry_m");
     double *x = columns_add(&f->c, m->count), *y = columns_add(&f->c, m->count);
     size_t n = 0;
     for (size_t i = 0; f->c.good && i < m->count; i++) {
@@ -224,7 +233,8 @@ static plot_series landings(figure *f, const shots_study *s, int side, int carry
     }
     return (plot_series){.shape = aside ? PLOT_RINGS : PLOT_POINTS,
                          .ink = (plot_ink)b,
-                         .label = aside || !n ? NULL : m->batches[b].name,
+                         .label = aside || !n ? NULL : f->rows[f->batches - 1 - b],
+                         .place = LANDING_BALLS,
                          .count = n,
                          .x = x,
                          .y = y};
@@ -255,45 +265,62 @@ static plot_series half_of(figure *f, const plot_series *dots)
         x[i] = mx + r * sqrt(sxx) * cos(t);
         y[i] = my + r * (sxy / sqrt(sxx) * cos(t) + rest * sin(t));
     }
-    return (plot_series){.shape = PLOT_LINE, .ink = dots->ink, .count = ELLIPSE, .x = x, .y = y};
+    return (plot_series){.shape = PLOT_DASHES,
+                         .ink = dots->ink,
+                         .place = LANDING_50,
+                         .count = ELLIPSE,
+                         .x = x,
+                         .y = y};
 }
 
+/* Of whom the shots are is not in their file: a side is measured away from the golfer. */
 static void landing(figure *f, const shots_study *s)
 {
-    const int side = measured_column(s->measured, "side_m"),
-              carry = measured_column(s->measured, "carry_m");
-    if (side < 0 || carry < 0)
+    if (measured_column(s->measured, "side_m") < 0 || measured_column(s->measured, "carry_m") < 0)
         return;
-    const size_t k = f->panel_count;
-    plot_panel *p = &f->panels[k];
-    double low = HUGE_VAL, high = -HUGE_VAL, near = 0, away = 0;
+    plot_panel *p = &f->panels[f->panel_count];
+    plot_series *all = f->series[f->panel_count];
+    bool ringed = false;
+    p->series_count = LANDING_LINES;
     for (size_t b = 0; b < f->batches; b++) {
-        const plot_series dots = landings(f, s, side, carry, b, false);
-        panel_add(p, f->series[k], dots);
-        panel_add(p, f->series[k], half_of(f, &dots));
-        panel_add(p, f->series[k], landings(f, s, side, carry, b, true));
-        for (size_t i = 0; i < dots.count; i++) {
-            widen(&near, &away, dots.x[i]);
-            widen(&low, &high, dots.y[i]);
-        }
+        const plot_series dots = landings(f, s, b, false);
+        plot_series ring = half_of(f, &dots);
+        ring.label = ring.count && !ringed ? "50 %" : NULL;
+        ringed = ringed || ring.count;
+        panel_add(p, all, dots);
+        panel_add(p, all, ring);
+        panel_add(p, all, landings(f, s, b, true));
     }
-    if (!(high >= low))
-        return;
-    const double x_room = fmax(0.12 * (away - near), 1), y_room = fmax(0.08 * (high - low), 1);
-    f->panel_count++;
-    *p = (plot_panel){.title = "carry, m; half land inside a ring",
-                      .x_label = "side, m: away from the golfer",
-                      .share = 2.2,
-                      .x_low = near - x_room,
-                      .x_high = away + x_room,
-                      .y_low = low - y_room,
-                      .y_high = high + y_room,
-                      .equal = true,
-                      .series_count = p->series_count,
-                      .series = f->series[k]};
+    p->x_label = "side, m: away from the golfer, right of the target line for a right-handed one";
+    if (landing_plot(p, all, p->series_count, &f->lines, 0))
+        f->panel_count++;
 }
 
 /* ------------------------------------------------------------------ the figure */
+
+/* Letters beyond which a name would leave too little room for the strip beside it. */
+static const size_t longest = 24;
+
+/* The rows are named after the batches, or numbered, and then the names stand over all. */
+static void name_batches(figure *f, const caber_measured *m)
+{
+    bool fit = true;
+    int n = snprintf(f->name, sizeof f->name,
+                     "Measured shots; over them mean and 95 %% interval, "
+                     "pale one standard deviation");
+    if (m->batch_count > BATCHES)
+        n = snprintf(f->name, sizeof f->name, "The first %d of %zu batches of measured shots",
+                     BATCHES, m->batch_count);
+    for (size_t b = 0; b < f->batches; b++)
+        fit = fit && strlen(m->batches[b].name) <= longest;
+    for (size_t b = 0; b < f->batches; b++) {
+        snprintf(f->numbers[b], sizeof f->numbers[b], "batch %zu", b + 1);
+        f->rows[f->batches - 1 - b] = fit ? m->batches[b].name : f->numbers[b];
+        if (!fit)
+            n += snprintf(f->name + n, sizeof f->name - (size_t)n, "\nbatch %zu: %s", b + 1,
+                          m->batches[b].name);
+    }
+}
 
 caber_status shots_plot(const shots_study *s, char **text, size_t *size, caber_message *message)
 {
@@ -303,21 +330,15 @@ caber_status shots_plot(const shots_study *s, char **text, size_t *size, caber_m
         return message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
     f->c.good = true;
     f->batches = s->measured->batch_count < BATCHES ? s->measured->batch_count : BATCHES;
-    for (size_t b = 0; b < f->batches; b++)
-        f->rows[f->batches - 1 - b] = s->measured->batches[b].name;
+    name_batches(f, s->measured);
     strips(f, s);
     landing(f, s);
-    double shares = 0;
+    double height = 20;
     for (size_t i = 0; i < f->panel_count; i++)
-        shares += f->panels[i].share;
-    char title[120] =
-        "Measured shots; over them mean and 95 % interval, pale one standard deviation";
-    if (s->measured->batch_count > BATCHES)
-        snprintf(title, sizeof title, "The first %d of %zu batches of measured shots", BATCHES,
-                 s->measured->batch_count);
-    const plot_figure all = {.title = title,
+        height += f->panels[i].share;
+    const plot_figure all = {.title = f->name,
                              .width = 504,
-                             .height = 40 + 104 * shares,
+                             .height = height,
                              .panel_count = f->panel_count,
                              .panels = f->panels};
     caber_status status = f->c.good

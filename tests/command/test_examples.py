@@ -1,9 +1,11 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Every example is built and run, and what it prints is what the program says."""
 import os
+import re
 import subprocess
+import unittest
 
-from harness import BUILD, CABER, Case, SETUP, SOURCE, main, run
+from harness import BUILD, CABER, Case, SETUP, SLOW, SOURCE, main, run
 
 EXAMPLES = SOURCE / "examples"
 
@@ -55,6 +57,23 @@ class Walks(Case):
         self.assertEqual([row[0] for row in rows], [0.03, 0.06, 0.12])
         rates = [row[2] for row in rows]
         self.assertEqual(rates, sorted(rates, reverse=True))
+
+    @unittest.skipIf(SLOW, "thousands of whole swings")
+    def test_two_shafts(self):
+        done = subprocess.run([EXAMPLES / "two-shafts.sh", self.dir], text=True, capture_output=True,
+                              check=True, cwd=SOURCE, env=dict(os.environ, CABER=CABER))
+        self.assertEqual([line for line in done.stderr.splitlines() if "swings failed" not in line], [])
+        steps = re.split(r"\n== \d\. .*\n", done.stdout)[1:]
+        self.assertEqual(len(steps), 4)
+        profile, beside, spread, measured = steps
+        # Of 128 readings a shaft; then what each command says first.
+        self.assertEqual(profile.count("128 of them in the fit"), 2)
+        self.assertIn("In short: firm-tip, from its readings beside soft-tip, from its readings", beside)
+        self.assertIn("Which is the more consistent for this player?", spread)
+        self.assertRegex(measured, r"(?m)^Told apart$")
+        self.assertIn("Simulated beside measured: firm-tip", measured)
+        for name in ("soft-tip.svg", "firm-tip.svg", "compare.svg", "scatter.svg", "shots.svg"):
+            self.assertTrue((self.dir / name).read_text(encoding="utf-8").startswith("<?xml"), name)
 
     def test_the_walks_find_a_failure(self):
         for name in ("firm-tip.sh", "quick-transition.sh"):

@@ -297,6 +297,9 @@ class Plot(Base):
                          "What makes the carry vary", "What makes the side vary", "jointly", "hub"):
                 self.assertIn(word, text)
             self.assertEqual("second" in text, words is TWO)
+            # The legend: balls, then their ellipses, then the ground.
+            self.assertRegex(text, r"50 %\s*90 %\s*fairway\s*target line")
+            self.assertIn("right of the target line, away from the golfer", text)  # of a right-handed one
 
 
 class Errors(Base):

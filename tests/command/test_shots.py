@@ -283,12 +283,18 @@ class Written(Shots):
         self.assertEqual(text, self.once(SOFT, FIRM))
         root = xml.etree.ElementTree.parse(path).getroot()
         words = " ".join("".join(e.itertext()) for e in root.iter(SVG + "text"))
-        for word in ("ball speed, m/s", "launch angle, deg", "backspin, rpm", "carry, m", "soft-tip", "firm-tip",
-                     "side, m: away from the golfer"):
+        for word in ("ball speed, m/s", "launch angle, deg", "backspin, rpm", "carry, m", "soft-tip", "firm-tip", "Carry, m", "target line", "away from the golfer"):
             self.assertIn(word, words)
         first = path.read_bytes()
         self.good("shots", SOFT, FIRM, "--plot", path)
         self.assertEqual(path.read_bytes(), first)
+        # A name too long for a row stands over all, and the rows are numbered.
+        long = "a word " * 13
+        self.good("shots", self.file("long.csv", f'setup,carry_m\n"{long}",200\n"{long}",201\nb,202\nb,203\n'), "--plot", path)
+        words = ["".join(e.itertext()).strip() for e in xml.etree.ElementTree.parse(path).getroot().iter(SVG + "text")]
+        for word in ("batch 1", "batch 2", "batch 2: b"):
+            self.assertIn(word, words)
+        self.assertLess(max(map(len, words)), 90)
         # One shot, one column, a constant: still a figure.
         for body in ("carry_m\n200\n", "apex_m\n20\n20\n20\n20\n20\n20\n"):
             self.good("shots", self.file("small.csv", body), "--plot", path)

@@ -162,6 +162,8 @@ static inline caber_setup *draws_copy(const caber_setup *s)
     draws_copy_table(&c->player.load.hub.table);
     draws_copy_table(&c->player.load.grip.table);
     draws_copy_table(&c->player.load.roll.table);
+    c->player.repeat.pairings = draws_copy_of(
+        s->player.repeat.pairings, s->player.repeat.pairing_count * sizeof(caber_pairing));
     return c;
 }
 

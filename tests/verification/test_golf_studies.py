@@ -73,9 +73,9 @@ IMPACT = table_of(LIBRARY.caber_impact_fields, Field)
 SERIES = table_of(LIBRARY.caber_trace_fields, TraceField)
 
 
-class Swing(ctypes.Structure):
+class Swing(ctypes.Structure):  # its first members, and room for the others
     _fields_ = [("met_ball", ctypes.c_bool), ("bent", ctypes.c_double * len(IMPACT)),
-                ("straight", ctypes.c_double * len(IMPACT)), ("effort", ctypes.c_long * 4)]
+                ("straight", ctypes.c_double * len(IMPACT)), ("others", ctypes.c_double * 1000)]
 
 
 MESSAGE = ctypes.create_string_buffer(1024)

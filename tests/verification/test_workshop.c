@@ -35,6 +35,7 @@ static caber_setup *uniform_club(void)
     s->build = (caber_build){.insertion = 0.03, .hold = 0.1};
     caber_setup *demo = setups_read("neutral-smooth");
     s->player = demo->player;
+    s->player.repeat = (caber_repeat){0}; /* whose list is the demo's */
     caber_setup_free(demo);
     return s;
 }
