@@ -45,7 +45,7 @@ say "3. 400 swings with each, the same ones: which of the two is the more consis
 "$caber" scatter "$soft" "$firm" --plot "$folder/scatter.svg"
 
 say "4. What was measured on the course with each: is there a difference, or is it chance?"
-"$caber" shots models/shots/soft-tip.csv models/shots/firm-tip.csv --simulated "$firm" \
+"$caber" shots models/shots/soft-tip.csv models/shots/firm-tip.csv --simulated "$soft,$firm" \
     --plot "$folder/shots.svg"
 
 say "The pictures and setups are in $folder. All of it is invented data."

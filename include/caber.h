@@ -307,9 +307,9 @@ typedef struct caber_load {
     X(CABER_HABIT_PEAK, peak, "1", NONE, "%", 1, "the couple of the hands in transition")                    \
     X(CABER_HABIT_RELEASE, release, "s", TIME, "ms", 0.1, "when that couple begins to fall and the late one to rise")                 \
     X(CABER_HABIT_HUB, hub, "1", NONE, "%", 1, "the torque of the shoulders")                                \
-    X(CABER_HABIT_ARM, arm, "rad", ANGLE, "deg", 0.5, "the arm angle at which the downswing starts")         \
-    X(CABER_HABIT_SQUARE, square, "rad", ANGLE, "deg", 0.5, "the club angle at which the face is square")    \
-    X(CABER_HABIT_DIRECTION, direction, "rad", ANGLE, "deg", 0.5, "the direction of the swing plane, turned about the ball")       \
+    X(CABER_HABIT_ARM, arm, "rad", ANGLE, "deg", 30 / CABER_DEG, "the arm angle at which the downswing starts")         \
+    X(CABER_HABIT_SQUARE, square, "rad", ANGLE, "deg", 30 / CABER_DEG, "the club angle at which the face is square")    \
+    X(CABER_HABIT_DIRECTION, direction, "rad", ANGLE, "deg", 30 / CABER_DEG, "the direction of the swing plane, turned about the ball")       \
     X(CABER_HABIT_AHEAD, ahead, "m", LENGTH, "mm", 0.2, "where the ball lies, towards the target")           \
     X(CABER_HABIT_OUT, out, "m", LENGTH, "mm", 0.2, "where the ball lies, away from the golfer")             \
     X(CABER_HABIT_HEIGHT, height, "m", LENGTH, "mm", 0.2, "how high the ball meets the face")
@@ -545,7 +545,7 @@ typedef struct caber_effort {
 } caber_effort;
 
 /* The head as it arrives, in ground axes: towards the target, up, and to the side away from the golfer
- * (of a left-handed one in his mirror image). All an impact needs of a swing. */
+ * (of a left-handed one in the mirror image). All an impact needs of a swing. */
 typedef struct caber_arrival {
     double mass;        /* kg, of the head with what is rigid with it */
     double inertia[6];  /* kg m2 about its centre of mass: tt, uu, ss, tu, ts, us */

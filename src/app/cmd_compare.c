@@ -9,7 +9,6 @@
 #include "app/app.h"
 #include "app/compare.h"
 #include "app/json.h"
-#include "files/replace.h"
 
 const char *compare_keep_name(caber_keep keep)
 {
@@ -55,10 +54,8 @@ static caber_status compare_write_files(const compare_view *view, const options 
         status = compare_csv(view, &csv, &csv_size, message);
     if (status == CABER_OK && given->text[OPTION_PLOT])
         status = compare_plot(view, &plot, &plot_size, message);
-    if (status == CABER_OK && csv)
-        status = replace_write(given->text[OPTION_CSV], csv, csv_size, message);
-    if (status == CABER_OK && plot)
-        status = replace_write(given->text[OPTION_PLOT], plot, plot_size, message);
+    if (status == CABER_OK)
+        status = given_write_files(given, csv, csv_size, plot, plot_size, message);
     free(csv);
     free(plot);
     return status;
@@ -107,10 +104,10 @@ const app_command cmd_compare = {
     .least = CABER_COMPARE_LEAST,
     .most = CABER_COMPARE_MOST,
     .summary = "Sets setups side by side, beside what the player's swings vary by",
-    .details =
-        "Each setup is swung as usual, and every output of the later ones is set beside that of "
-        "the\n"
-        "first: sorted by the difference beside what the first player's swings vary by (repeat).",
+    .details = "Two to six setups are swung as usual, and every output of the later ones is set "
+               "beside that\n"
+               "of the first: sorted by the difference beside what the first player's swings vary "
+               "by (repeat).",
     .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_KEEP) | OPTION_BIT(OPTION_SWINGS) |
                OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_THREADS) | OPTION_BIT(OPTION_CSV) |
                OPTION_BIT(OPTION_PLOT) | OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),

@@ -13,6 +13,7 @@
 #include "app/profile.h"
 #include "app/profile_plot.h"
 #include "app/profile_table.h"
+#include "base/text.h"
 #include "files/replace.h"
 
 /* Everything a profile needs and gives; freed together. */
@@ -90,12 +91,6 @@ static app_exit leave_out(caber_readings *readings, const char *list)
 
 /* ------------------------------------------------------------------ --output, --plot */
 
-static bool ends_with(const char *path, const char *end)
-{
-    const size_t length = strlen(path), tail = strlen(end);
-    return length > tail && strcmp(path + length - tail, end) == 0;
-}
-
 /* The readings themselves must not be written over. */
 static bool is_same_file(const char *path, const char *other)
 {
@@ -107,9 +102,9 @@ static bool is_same_file(const char *path, const char *other)
 static app_exit check_paths(const options *given)
 {
     const char *output = given->text[OPTION_OUTPUT], *plot = given->text[OPTION_PLOT];
-    if (output && !ends_with(output, ".yaml"))
+    if (output && !text_ends_with(output, ".yaml"))
         return app_misused(given->command, "--output writes SHAFT.yaml, not '%s'", output);
-    if (plot && !ends_with(plot, ".svg"))
+    if (plot && !text_ends_with(plot, ".svg"))
         return app_misused(given->command, "--plot writes FILE.svg, not '%s'", plot);
     if (output && is_same_file(output, given->operands[0]))
         return app_misused(given->command, "--output would write over the readings");

@@ -11,7 +11,6 @@
 #include "app/json.h"
 #include "app/outputs.h"
 #include "app/scatter.h"
-#include "files/replace.h"
 
 size_t scatter_good(const scatter_view *view, size_t club)
 {
@@ -75,10 +74,8 @@ static caber_status scatter_write_files(const scatter_view *view, const options 
         status = scatter_csv(view, &csv, &csv_size, message);
     if (status == CABER_OK && given->text[OPTION_PLOT])
         status = scatter_plot(view, &plot, &plot_size, message);
-    if (status == CABER_OK && csv)
-        status = replace_write(given->text[OPTION_CSV], csv, csv_size, message);
-    if (status == CABER_OK && plot)
-        status = replace_write(given->text[OPTION_PLOT], plot, plot_size, message);
+    if (status == CABER_OK)
+        status = given_write_files(given, csv, csv_size, plot, plot_size, message);
     free(csv);
     free(plot);
     return status;

@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "app/app.h"
+#include "app/given.h"
 #include "app/json.h"
 #include "app/shots.h"
 #include "app/shots_csv.h"
@@ -16,7 +17,6 @@
 #include "app/shots_simulated.h"
 #include "app/shots_table.h"
 #include "base/message.h"
-#include "files/replace.h"
 #include "files/source.h"
 
 /* Everything a run needs and gives; freed together. */
@@ -149,21 +149,10 @@ static app_exit clean(shots_job *job, const options *given, caber_message *messa
 
 /* ------------------------------------------------------------------ what is asked */
 
-static bool ends_with(const char *path, const char *end)
+static app_exit check_path(const options *given, option_id id, const char *name)
 {
-    const size_t length = strlen(path), tail = strlen(end);
-    return length > tail && strcmp(path + length - tail, end) == 0;
-}
-
-static app_exit check_path(const options *given, option_id id, const char *name, const char *end)
-{
-    const char *path = given->text[id];
-    if (!path)
-        return APP_FINE;
-    if (!ends_with(path, end))
-        return app_misused(given->command, "%s writes FILE%s, not '%s'", name, end, path);
-    for (int i = 0; i < given->operand_count; i++)
-        if (source_is_same(path, given->operands[i]))
+    for (int i = 0; given->text[id] && i < given->operand_count; i++)
+        if (source_is_same(given->text[id], given->operands[i]))
             return app_misused(given->command, "%s would write over the shots", name);
     return APP_FINE;
 }
@@ -174,9 +163,11 @@ static app_exit check_words(const options *given)
     if (rc == APP_FINE)
         rc = check_list(given, OPTION_KEEP_SHOTS, "--keep");
     if (rc == APP_FINE)
-        rc = check_path(given, OPTION_CSV, "--csv", ".csv");
+        rc = given_check_files(given);
     if (rc == APP_FINE)
-        rc = check_path(given, OPTION_PLOT, "--plot", ".svg");
+        rc = check_path(given, OPTION_CSV, "--csv");
+    if (rc == APP_FINE)
+        rc = check_path(given, OPTION_PLOT, "--plot");
     return rc == APP_FINE ? shots_simulated_check(given) : rc;
 }
 
@@ -186,13 +177,14 @@ static app_exit check_names(const shots_job *job, const options *given)
     char missing[96];
     const char *only = given->text[OPTION_ONLY], *adjust = given->text[OPTION_ADJUST];
     if (only && !shots_has_names(job->measured, only, missing, sizeof missing)) {
-        app_say("--only: no file has '%s'", missing);
+        app_say("--only: no file has '%s'; it takes names of columns that were measured", missing);
         return APP_BAD_INPUT;
     }
     if (!adjust || !strcmp(adjust, "none"))
         return APP_FINE;
     if (!shots_has_names(job->measured, adjust, missing, sizeof missing)) {
-        app_say("--adjust: no file has '%s'", missing);
+        app_say("--adjust: no file has '%s'; it takes names of columns that were measured",
+                missing);
         return APP_BAD_INPUT;
     }
     if (shots_can_adjust(adjust, missing, sizeof missing))
@@ -207,7 +199,7 @@ static app_exit read_request(const options *given, shots_request *out)
                            .adjust = given->text[OPTION_ADJUST],
                            .settings = batch_settings_default()};
     int seed = 1;
-    const app_exit rc = (app_exit)options_read_count(given, OPTION_SEED, 0, 1000000000, &seed);
+    const app_exit rc = (app_exit)options_read_count(given, OPTION_SEED, 0, 0x7fffffff, &seed);
     out->settings.seed = (uint64_t)seed;
     return rc;
 }
@@ -251,11 +243,9 @@ static caber_status write_files(shots_job *job, const options *given, caber_mess
         status = shots_csv(job->measured, &job->csv, &job->csv_size, message);
     if (status == CABER_OK && plot)
         status = shots_plot(&job->study, &job->plot, &job->plot_size, message);
-    if (status == CABER_OK && csv)
-        status = replace_write(csv, job->csv, job->csv_size, message);
-    if (status == CABER_OK && plot)
-        status = replace_write(plot, job->plot, job->plot_size, message);
-    return status;
+    return status == CABER_OK ? given_write_files(given, job->csv, job->csv_size, job->plot,
+                                                  job->plot_size, message)
+                              : status;
 }
 
 static app_exit shots_print(const shots_job *job, const options *given)

@@ -41,8 +41,5 @@ caber_status compare_csv(const compare_view *view, char **text, size_t *size,
     for (size_t i = 0; i < caber_output_count(); i++)
         for (size_t setup = 0; setup < view->count; setup++)
             write_row(out, view, view->found->order[i], setup);
-    bool failed = ferror(out) != 0;
-    failed |= fclose(out) != 0;
-    return failed ? message_set(message, CABER_NO_MEMORY, "out of memory for a table")
-                  : message_clear(message);
+    return csv_text_close(out, message);
 }

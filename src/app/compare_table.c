@@ -27,14 +27,6 @@ static void print_head(const compare_view *view)
     app_print_cautions();
 }
 
-static bool same_player(const compare_view *view)
-{
-    for (size_t i = 1; i < view->count; i++)
-        if (strcmp(view->setups[i]->player.name, view->setups[0]->player.name) != 0)
-            return false;
-    return true;
-}
-
 static void print_intro(const compare_view *view)
 {
     const caber_comparison *c = view->found;
@@ -43,7 +35,7 @@ static void print_intro(const compare_view *view)
                         ? "Each setup is swung with the torques that its player's file has."
                         : "The player re-tunes the swing to every club: head speed and handle lean "
                           "at impact are those with setup 1.");
-    if (!same_player(view))
+    if (!given_same_player((const caber_setup *const *)view->setups, view->count))
         table_paragraph("The players differ: so the differences are of players and clubs together. "
                         "--set player=FILE gives all setups the same one.");
     if (c->spread_known)
@@ -164,6 +156,8 @@ static void print_in_short(const compare_view *view)
         const size_t n = keys_by_change(view, setup, keys);
         for (size_t k = 0; k < n && (view->count == 2 || k < FEW); k++)
             print_short(view, keys[k], setup);
+        if (n == 0)
+            puts("  no difference");
     }
 }
 

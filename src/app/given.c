@@ -4,6 +4,9 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "base/text.h"
+#include "files/replace.h"
+
 /* A name that an earlier setup has already gets its place behind it. */
 static void given_name(const caber_setup *const *setups, size_t at, char name[GIVEN_NAME_SIZE])
 {
@@ -47,20 +50,33 @@ void given_print_setups(const caber_setup *const *setups, const char (*names)[GI
     }
 }
 
-static bool ends_with(const char *path, const char *end)
+bool given_same_player(const caber_setup *const *setups, size_t count)
 {
-    const size_t length = strlen(path), tail = strlen(end);
-    return length > tail && strcmp(path + length - tail, end) == 0;
+    for (size_t i = 1; i < count; i++)
+        if (strcmp(setups[i]->player.name, setups[0]->player.name) != 0)
+            return false;
+    return true;
 }
 
 app_exit given_check_files(const options *given)
 {
     const char *csv = given->text[OPTION_CSV], *plot = given->text[OPTION_PLOT];
-    if (csv && !ends_with(csv, ".csv"))
+    if (csv && !text_ends_with(csv, ".csv"))
         return app_misused(given->command, "--csv writes FILE.csv, not '%s'", csv);
-    if (plot && !ends_with(plot, ".svg"))
+    if (plot && !text_ends_with(plot, ".svg"))
         return app_misused(given->command, "--plot writes FILE.svg, not '%s'", plot);
     return APP_FINE;
+}
+
+caber_status given_write_files(const options *given, const char *csv, size_t csv_size,
+                               const char *plot, size_t plot_size, caber_message *message)
+{
+    caber_status status = CABER_OK;
+    if (csv)
+        status = replace_write(given->text[OPTION_CSV], csv, csv_size, message);
+    if (status == CABER_OK && plot)
+        status = replace_write(given->text[OPTION_PLOT], plot, plot_size, message);
+    return status;
 }
 
 app_exit given_swings(const options *given, int *swings, int *seed, int *threads)

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * What scatter and compare are given alike: several setups, and files to write. */
+ * What scatter, compare and shots are given alike: setups, and files to write. */
 #ifndef APP_GIVEN_H
 #define APP_GIVEN_H
 
@@ -15,8 +15,14 @@ app_exit given_setups(const options *given, caber_setup **setups, char (*names)[
 /* Prints of each its number, name, shaft, head and player. */
 void given_print_setups(const caber_setup *const *setups, const char (*names)[GIVEN_NAME_SIZE],
                         size_t count);
+/* Whether all of them have a player of one name. */
+bool given_same_player(const caber_setup *const *setups, size_t count);
 /* Says what is wrong with the names of --csv and --plot. */
 app_exit given_check_files(const options *given);
+/* Writes what --csv and --plot ask for, once both are made; a text that was not asked for is NULL.
+ * Errors: CABER_IO_ERROR. */
+caber_status given_write_files(const options *given, const char *csv, size_t csv_size,
+                               const char *plot, size_t plot_size, caber_message *message);
 /* Reads --swings, --seed and --threads; what was not given stays. */
 app_exit given_swings(const options *given, int *swings, int *seed, int *threads);
 /* Reads a quantity into *si, which stays when none was given. `name` is the option's. */

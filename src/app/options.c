@@ -69,7 +69,8 @@ static int options_check_operands(const options *given)
     if (given->operand_count < command->least)
         return app_misused(command, "%s needs %s", command->name, command->operands);
     if (given->operand_count > command->most)
-        return app_misused(command, "%s takes no '%s' as well", command->name,
+        return app_misused(command, "%s takes at most %d operand%s, not '%s' as well",
+                           command->name, command->most, command->most == 1 ? "" : "s",
                            given->operands[command->most]);
     return APP_FINE;
 }

@@ -572,3 +572,19 @@ caber_status plot_svg(const plot_figure *figure, char **text, size_t *size, cabe
     return plot_refusal[0] ? message_set(message, CABER_INTERNAL, "a plot: %s", plot_refusal)
                            : message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
 }
+
+double *plot_columns_add(plot_columns *c, size_t count)
+{
+    const size_t most = sizeof c->item / sizeof *c->item;
+    double *column = c->used < most ? calloc(count + 1, sizeof *column) : NULL;
+    c->good = c->good && column;
+    if (column)
+        c->item[c->used++] = column;
+    return column;
+}
+
+void plot_columns_free(plot_columns *c)
+{
+    for (size_t i = 0; i < c->used; i++)
+        free(c->item[i]);
+}

@@ -69,6 +69,17 @@ typedef struct plot_figure {
     const plot_panel *panels;
 } plot_figure;
 
+/* Columns of numbers that series point into; begin with {.good = true}, free together. */
+typedef struct plot_columns {
+    size_t used;
+    double *item[400];
+    bool good; /* false once one could not be had */
+} plot_columns;
+
+/* Returns a new column of `count` zeros; it may hold one more. */
+double *plot_columns_add(plot_columns *c, size_t count);
+void plot_columns_free(plot_columns *c);
+
 /* Given a figure; returns its SVG, to be freed with free(), and its length in *size.
  * Errors: CABER_NO_MEMORY, CABER_INTERNAL when the library refuses to draw. */
 caber_status plot_svg(const plot_figure *figure, char **text, size_t *size, caber_message *message);

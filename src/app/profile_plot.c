@@ -15,29 +15,6 @@ static const double wide = 1.95996398454005423552;
 static const double farthest = 9;
 enum { KINDS = CABER_READ_KINDS, NOTES = 6 };
 
-/* Columns of numbers that the series point into; freed together. */
-typedef struct columns {
-    size_t used;
-    double *item[64];
-    bool good;
-} columns;
-
-static double *columns_add(columns *c, size_t count)
-{
-    const size_t most = sizeof c->item / sizeof *c->item;
-    double *column = c->used < most ? calloc(count + 1, sizeof *column) : NULL;
-    c->good = c->good && column;
-    if (column)
-        c->item[c->used++] = column;
-    return column;
-}
-
-static void columns_free(columns *c)
-{
-    for (size_t i = 0; i < c->used; i++)
-        free(c->item[i]);
-}
-
 /* ------------------------------------------------------------------ EI and GJ */
 
 /* One stiffness along the shaft. */
@@ -64,10 +41,15 @@ static double curve_most(const curve *c, const caber_fit *fit, bool twist)
     return seen > 0 ? fmax(seen, fmin(all, 1.3 * seen)) : all;
 }
 
-static curve curve_of(columns *c, const caber_fit *fit, bool twist)
+static curve curve_of(plot_columns *c, const caber_fit *fit, bool twist)
 {
     const size_t n = fit->shaft.station_count;
-    curve out = {n, columns_add(c, n), columns_add(c, n), columns_add(c, n), columns_add(c, n), 0};
+    curve out = {n,
+                 plot_columns_add(c, n),
+                 plot_columns_add(c, n),
+                 plot_columns_add(c, n),
+                 plot_columns_add(c, n),
+                 0};
     if (!c->good)
         return out;
     for (size_t i = 0; i < n; i++) {
@@ -123,10 +105,11 @@ static plot_series band_of(const curve *c, plot_ink ink)
 }
 
 /* What each span alone would say, with 95 % of its own error. */
-static plot_series spans_of(columns *c, const caber_readings *readings, bool left_out, double *most)
+static plot_series spans_of(plot_columns *c, const caber_readings *readings, bool left_out,
+                            double *most)
 {
     const size_t n = readings->count;
-    double *x = columns_add(c, n), *y = columns_add(c, n), *bar = columns_add(c, n);
+    double *x = plot_columns_add(c, n), *y = plot_columns_add(c, n), *bar = plot_columns_add(c, n);
     size_t count = 0;
     for (size_t i = 0; c->good && i < n; i++) {
         const caber_reading *r = &readings->items[i];
@@ -182,10 +165,10 @@ static double shown(const caber_fit *fit, size_t i)
     return fmax(-farthest, fmin(farthest, fit->residual[i].sigmas));
 }
 
-static plot_series kind_series(columns *c, const caber_readings *readings, const caber_fit *fit,
-                               int kind, bool left_out)
+static plot_series kind_series(plot_columns *c, const caber_readings *readings,
+                               const caber_fit *fit, int kind, bool left_out)
 {
-    double *x = columns_add(c, readings->count), *y = columns_add(c, readings->count);
+    double *x = plot_columns_add(c, readings->count), *y = plot_columns_add(c, readings->count);
     size_t count = 0;
     for (size_t i = 0; c->good && i < readings->count; i++) {
         const caber_reading *r = &readings->items[i];
@@ -203,9 +186,10 @@ static plot_series kind_series(columns *c, const caber_readings *readings, const
 }
 
 /* The levels that residuals are judged by: how many series. */
-static size_t add_levels(plot_series *out, columns *c, const caber_readings *readings)
+static size_t add_levels(plot_series *out, plot_columns *c, const caber_readings *readings)
 {
-    double *x = columns_add(c, 2), *inner = columns_add(c, 4), *outer = columns_add(c, 4);
+    double *x = plot_columns_add(c, 2), *inner = plot_columns_add(c, 4),
+           *outer = plot_columns_add(c, 4);
     if (!c->good)
         return 0;
     x[1] = (double)readings->count + 1;
@@ -269,7 +253,7 @@ typedef struct sheet {
     plot_panel panels[3];
 } sheet;
 
-static void fill_stiffness(sheet *s, columns *c, const caber_readings *readings,
+static void fill_stiffness(sheet *s, plot_columns *c, const caber_readings *readings,
                            const caber_fit *fit)
 {
     const curve ei = curve_of(c, fit, false), gj = curve_of(c, fit, true);
@@ -286,7 +270,7 @@ static void fill_stiffness(sheet *s, columns *c, const caber_readings *readings,
     s->panels[1] = stiffness_panel(fit, true, s->twist, n, gj.most);
 }
 
-static void fill_residuals(sheet *s, columns *c, const caber_readings *readings,
+static void fill_residuals(sheet *s, plot_columns *c, const caber_readings *readings,
                            const caber_fit *fit)
 {
     size_t n = add_levels(s->off, c, readings);
@@ -311,7 +295,7 @@ static void fill_residuals(sheet *s, columns *c, const caber_readings *readings,
 caber_status profile_plot(const caber_readings *readings, const caber_fit *fit, char **text,
                           size_t *size, caber_message *message)
 {
-    columns c = {.good = true};
+    plot_columns c = {.good = true};
     sheet *s = calloc(1, sizeof *s);
     *text = NULL;
     if (s) {
@@ -329,7 +313,7 @@ caber_status profile_plot(const caber_readings *readings, const caber_fit *fit, 
     } else {
         status = message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
     }
-    columns_free(&c);
+    plot_columns_free(&c);
     free(s);
     return status;
 }

@@ -61,8 +61,5 @@ caber_status scatter_csv(const scatter_view *view, char **text, size_t *size,
     for (size_t club = 0; club < view->count; club++)
         for (int i = 0; i < view->found->settings.swings; i++)
             write_row(out, view, club, (size_t)i);
-    bool failed = ferror(out) != 0;
-    failed |= fclose(out) != 0;
-    return failed ? message_set(message, CABER_NO_MEMORY, "out of memory for a table")
-                  : message_clear(message);
+    return csv_text_close(out, message);
 }

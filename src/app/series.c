@@ -5,19 +5,14 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/text.h"
 #include "files/files.h"
 #include "files/replace.h"
 #include "study/store.h"
 
-static bool series_ends_with(const char *path, const char *end)
-{
-    size_t length = strlen(path), tail = strlen(end);
-    return length > tail && strcmp(path + length - tail, end) == 0;
-}
-
 app_exit series_check_path(const app_command *command, const char *path)
 {
-    if (series_ends_with(path, ".csv") || series_ends_with(path, ".h5"))
+    if (text_ends_with(path, ".csv") || text_ends_with(path, ".h5"))
         return APP_FINE;
     return app_misused(command, "--series writes FILE.csv or FILE.h5, not '%s'", path);
 }
@@ -163,7 +158,7 @@ app_exit series_write(const char *path, const caber_trace *trace, const caber_se
     char *text = NULL;
     size_t size = 0;
     caber_status status;
-    if (series_ends_with(path, ".csv"))
+    if (text_ends_with(path, ".csv"))
         status = series_csv_bytes(trace, &text, &size);
     else
         status = series_h5_bytes(trace, setup, setup_path, given, &bytes, &size, &message);

@@ -138,7 +138,7 @@ static bool is_in_blocks(const caber_measured *m)
 static void caution_batches(shots_study *s)
 {
     const caber_measured *m = s->measured;
-    if (is_in_blocks(m))
+    if (m->batch_count > 1 && is_in_blocks(m))
         caution(s,
                 "By these files the batches were hit one after the other: what changes from "
                 "the first to the last, such as warming up, tiring, wind or wear, then looks like "
@@ -636,6 +636,8 @@ static void append(char *text, size_t size, const shots_output *o, bool spread)
 void shots_study_doubt(shots_study *s, const shots_study *stricter, size_t flagged)
 {
     char more[160] = "", fewer[160] = "";
+    if (s->measured->batch_count < 2) /* one alone has no verdicts */
+        return;
     for (size_t i = 0; i < s->output_count; i++) {
         const shots_output *o = &s->outputs[i];
         for (size_t k = 0; k < o->pair_count; k++)

@@ -97,10 +97,5 @@ caber_status shots_csv(const caber_measured *m, char **text, size_t *size, caber
     put_heads(out, m);
     for (size_t i = 0; i < m->count; i++)
         put_shot(out, m, i);
-    const bool failed = ferror(out) != 0;
-    if (fclose(out) == 0 && !failed)
-        return message_clear(message);
-    free(*text);
-    *text = NULL;
-    return message_set(message, CABER_NO_MEMORY, "out of memory");
+    return csv_text_close(out, message);
 }

@@ -3,18 +3,14 @@
 
 #include <math.h>
 
+#include "app/outputs.h"
 #include "study/measured.h"
-
-/* null when it is not known. */
-static json_t *number(double value)
-{
-    return isfinite(value) ? json_real(value) : json_null();
-}
 
 static json_t *interval(const batch_interval *i)
 {
-    return i->reason == BATCH_KNOWN ? json_pack("[o, o]", number(i->low), number(i->high))
-                                    : json_null();
+    return i->reason == BATCH_KNOWN
+               ? json_pack("[o, o]", outputs_json(i->low), outputs_json(i->high))
+               : json_null();
 }
 
 /* ------------------------------------------------------------------ batches and cleaning */
@@ -64,23 +60,25 @@ static json_t *summary_json(const char *name, size_t count, const batch_summary 
 {
     if (!count)
         return json_pack("{ss si}", "batch", name, "shots", 0);
-    return json_pack(
-        "{ss sI so so so so so so so so so so so so}", "batch", name, "shots", (json_int_t)count,
-        "mean", number(s->mean), "mean_interval", interval(&s->mean_t), "mean_bootstrap",
-        interval(&s->mean_bootstrap), "sd", number(s->sd), "sd_interval", interval(&s->sd_interval),
-        "median", number(s->median), "median_interval", interval(&s->median_interval), "robust_sd",
-        number(s->mad_sd), "robust_sd_interval", interval(&s->mad_sd_interval), "least",
-        number(s->least), "most", number(s->most), "quartiles",
-        json_pack("[o, o]", number(s->quartile_1), number(s->quartile_3)));
+    return json_pack("{ss sI so so so so so so so so so so so so}", "batch", name, "shots",
+                     (json_int_t)count, "mean", outputs_json(s->mean), "mean_interval",
+                     interval(&s->mean_t), "mean_bootstrap", interval(&s->mean_bootstrap), "sd",
+                     outputs_json(s->sd), "sd_interval", interval(&s->sd_interval), "median",
+                     outputs_json(s->median), "median_interval", interval(&s->median_interval),
+                     "robust_sd", outputs_json(count > 1 ? s->mad_sd : (double)NAN),
+                     "robust_sd_interval", interval(&s->mad_sd_interval), "least",
+                     outputs_json(s->least), "most", outputs_json(s->most), "quartiles",
+                     json_pack("[o, o]", outputs_json(s->quartile_1), outputs_json(s->quartile_3)));
 }
 
 static json_t *test_json(const shots_study *s, const batch_test *t)
 {
     if (t->reason != BATCH_KNOWN)
         return json_pack("{sb ss}", "tested", 0, "why", batch_reason_text(t->reason));
-    return json_pack("{sb so so so so so sb}", "tested", 1, "statistic", number(t->statistic), "df",
-                     number(t->df), "df_2", number(t->df_2), "p", number(t->p), "p_corrected",
-                     number(t->holm), "told_apart", (int)shots_tells(s, t));
+    return json_pack("{sb so so so so so sb}", "tested", 1, "statistic", outputs_json(t->statistic),
+                     "df", outputs_json(t->df), "df_2", outputs_json(t->df_2), "p",
+                     outputs_json(t->p), "p_corrected", outputs_json(t->holm), "told_apart",
+                     (int)shots_tells(s, t));
 }
 
 /* more_each is null unless that many would settle it. */
@@ -88,19 +86,19 @@ static json_t *need_json(const batch_need *n)
 {
     return json_pack("{so so so sb}", "more_each",
                      n->kind == BATCH_NEED_MORE ? json_integer(n->more) : json_null(), "power_now",
-                     number(n->power_now), "detectable", number(n->detectable), "too_alike",
-                     (int)(n->kind == BATCH_NEED_ALIKE));
+                     outputs_json(n->power_now), "detectable", outputs_json(n->detectable),
+                     "too_alike", (int)(n->kind == BATCH_NEED_ALIKE));
 }
 
 static json_t *adjusted_json(const shots_study *s, const batch_adjusted_pair *p)
 {
     if (!p)
         return json_null();
-    return json_pack("{so so so so so so so}", "difference", number(p->difference),
+    return json_pack("{so so so so so so so}", "difference", outputs_json(p->difference),
                      "difference_interval", interval(&p->interval), "explained",
-                     number(p->explained), "means", test_json(s, &p->test), "sd_ratio",
-                     number(p->sd_ratio), "sd_ratio_interval", interval(&p->sd_ratio_interval),
-                     "spreads", test_json(s, &p->spreads));
+                     outputs_json(p->explained), "means", test_json(s, &p->test), "sd_ratio",
+                     outputs_json(p->sd_ratio), "sd_ratio_interval",
+                     interval(&p->sd_ratio_interval), "spreads", test_json(s, &p->spreads));
 }
 
 static json_t *pair_json(const shots_study *s, const shots_pair *p)
@@ -110,12 +108,12 @@ static json_t *pair_json(const shots_study *s, const shots_pair *p)
     const bool known = b->g_reason == BATCH_KNOWN;
     return json_pack(
         "{ss ss so so so so so so so so so so so so so}", "of", m->batches[p->later].name, "less",
-        m->batches[p->earlier].name, "difference", number(b->difference), "difference_interval",
-        interval(&b->difference_interval), "means", test_json(s, &b->means), "means_need",
-        need_json(&p->need_mean), "effect_g", known ? number(b->g) : json_null(),
-        "effect_g_interval", interval(&b->g_interval), "effect",
-        known ? json_string(batch_effect_text(b->effect)) : json_null(), "superiority",
-        number(b->superiority), "sd_ratio", number(b->sd_ratio), "sd_ratio_interval",
+        m->batches[p->earlier].name, "difference", outputs_json(b->difference),
+        "difference_interval", interval(&b->difference_interval), "means", test_json(s, &b->means),
+        "means_need", need_json(&p->need_mean), "effect_g",
+        known ? outputs_json(b->g) : json_null(), "effect_g_interval", interval(&b->g_interval),
+        "effect", known ? json_string(batch_effect_text(b->effect)) : json_null(), "superiority",
+        outputs_json(b->superiority), "sd_ratio", outputs_json(b->sd_ratio), "sd_ratio_interval",
         interval(&b->sd_ratio_interval), "spreads", test_json(s, &b->spreads), "spreads_need",
         need_json(&p->need_spread), "adjusted", adjusted_json(s, p->adjusted));
 }
@@ -125,9 +123,9 @@ static json_t *slopes_json(const shots_study *s, const shots_output *o)
     json_t *list = json_array();
     for (size_t k = 0; list && o->adjust.slope && k < o->adjust.covariates; k++) {
         const batch_slope *b = &o->adjust.slope[k];
-        json_array_append_new(list,
-                              json_pack("{ss so so}", "per", s->covariates[k].name, "slope",
-                                        number(b->slope), "interval", interval(&b->interval)));
+        json_array_append_new(list, json_pack("{ss so so}", "per", s->covariates[k].name, "slope",
+                                              outputs_json(b->slope), "interval",
+                                              interval(&b->interval)));
     }
     return list;
 }

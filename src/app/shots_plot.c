@@ -26,32 +26,9 @@ static const char *const drawn[] = {"ball_speed_mps",
                                     "head_speed_mps",
                                     "launch_direction_deg"};
 
-/* Columns of numbers that the series point into; freed together. */
-typedef struct columns {
-    size_t used;
-    double *item[SERIES * (STRIPS + 1) * 2];
-    bool good;
-} columns;
-
-static double *columns_add(columns *c, size_t count)
-{
-    const size_t most = sizeof c->item / sizeof *c->item;
-    double *column = c->used < most ? calloc(count + 1, sizeof *column) : NULL;
-    c->good = c->good && column;
-    if (column)
-        c->item[c->used++] = column;
-    return column;
-}
-
-static void columns_free(columns *c)
-{
-    for (size_t i = 0; i < c->used; i++)
-        free(c->item[i]);
-}
-
 /* Everything the figure points to. */
 typedef struct figure {
-    columns c;
+    plot_columns c;
     size_t panel_count, batches;
     plot_panel panels[STRIPS + 1];
     plot_series series[STRIPS + 1][SERIES];
@@ -86,7 +63,7 @@ static plot_series strip_dots(figure *f, const shots_study *s, int column, size_
                               bool aside)
 {
     const caber_measured *m = s->measured;
-    double *x = columns_add(&f->c, m->count), *y = columns_add(&f->c, m->count);
+    double *x = plot_columns_add(&f->c, m->count), *y = plot_columns_add(&f->c, m->count);
     size_t n = 0;
     for (size_t i = 0; f->c.good && i < m->count; i++) {
         const double v = printed(m, i, column);
@@ -104,7 +81,7 @@ static plot_series strip_dots(figure *f, const shots_study *s, int column, size_
 static plot_series level(figure *f, double low, double high, double y, plot_shape shape,
                          plot_ink ink)
 {
-    double *x = columns_add(&f->c, 2), *at = columns_add(&f->c, 2);
+    double *x = plot_columns_add(&f->c, 2), *at = plot_columns_add(&f->c, 2);
     if (f->c.good) {
         x[0] = low;
         x[1] = high;
@@ -115,7 +92,8 @@ static plot_series level(figure *f, double low, double high, double y, plot_shap
 
 static plot_series band(figure *f, double low, double high, double y, double half, plot_ink ink)
 {
-    double *x = columns_add(&f->c, 2), *at = columns_add(&f->c, 2), *to = columns_add(&f->c, 2);
+    double *x = plot_columns_add(&f->c, 2), *at = plot_columns_add(&f->c, 2),
+           *to = plot_columns_add(&f->c, 2);
     if (f->c.good) {
         x[0] = low;
         x[1] = high;
@@ -221,7 +199,7 @@ static plot_series landings(figure *f, const shots_study *s, size_t b, bool asid
 {
     const caber_measured *m = s->measured;
     const int side = measured_column(m, "side_m"), carry = measured_column(m, "carry_m");
-    double *x = columns_add(&f->c, m->count), *y = columns_add(&f->c, m->count);
+    double *x = plot_columns_add(&f->c, m->count), *y = plot_columns_add(&f->c, m->count);
     size_t n = 0;
     for (size_t i = 0; f->c.good && i < m->count; i++) {
         const caber_measured_shot *shot = &m->shots[i];
@@ -247,7 +225,7 @@ static plot_series half_of(figure *f, const plot_series *dots)
 {
     const double n = (double)dots->count;
     double mx = 0, my = 0, sxx = 0, syy = 0, sxy = 0;
-    double *x = columns_add(&f->c, ELLIPSE), *y = columns_add(&f->c, ELLIPSE);
+    double *x = plot_columns_add(&f->c, ELLIPSE), *y = plot_columns_add(&f->c, ELLIPSE);
     for (size_t i = 0; i < dots->count; i++) {
         mx += dots->x[i] / n;
         my += dots->y[i] / n;
@@ -344,7 +322,7 @@ caber_status shots_plot(const shots_study *s, char **text, size_t *size, caber_m
     caber_status status = f->c.good
                               ? plot_svg(&all, text, size, message)
                               : message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
-    columns_free(&f->c);
+    plot_columns_free(&f->c);
     free(f);
     return status;
 }

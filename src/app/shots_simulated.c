@@ -8,6 +8,7 @@
 
 #include "app/given.h"
 #include "app/outputs.h"
+#include "app/shots_table.h"
 #include "app/table.h"
 
 /* ------------------------------------------------------------------ reading and swinging */
@@ -64,8 +65,8 @@ app_exit shots_simulated_run(const options *given, const shots_study *study, sho
         return rc;
     if (out->count != 1 && out->count != batches) {
         app_say(
-            "--simulated: %zu setups for %zu batches; give one for all of them, or one for each",
-            out->count, batches);
+            "--simulated: %zu setups for %zu batch%s; give one for all of them, or one for each",
+            out->count, batches, batches == 1 ? "" : "es");
         return APP_BAD_INPUT;
     }
     const caber_status status = caber_scatter_run((const caber_setup *const *)out->setups,
@@ -127,14 +128,6 @@ static bool both_at(const shots_simulated *s, const shots_study *study, size_t b
     return true;
 }
 
-static void put_number(int width, double value, int decimals)
-{
-    char text[40] = "";
-    if (isfinite(value))
-        table_number(text, sizeof text, value, decimals < 0 ? 3 : decimals);
-    printf("%*s", width, text);
-}
-
 static void print_row(const both *row)
 {
     char label[80];
@@ -142,12 +135,12 @@ static void print_row(const both *row)
     const int places = c->decimals;
     snprintf(label, sizeof label, "%s%s%s", c->label, c->unit[0] ? ", " : "", c->unit);
     printf("  %-23.23s", label);
-    put_number(9, row->batch->mean, places);
-    put_number(11, row->mean, places);
-    put_number(10, row->batch->sd, places);
-    put_number(8, row->batch->sd_interval.low, places);
-    put_number(8, row->batch->sd_interval.high, places);
-    put_number(11, row->sd, places);
+    shots_table_number(9, row->batch->mean, places);
+    shots_table_number(11, row->mean, places);
+    shots_table_number(10, row->batch->sd, places);
+    shots_table_number(8, row->batch->sd_interval.low, places);
+    shots_table_number(8, row->batch->sd_interval.high, places);
+    shots_table_number(11, row->sd, places);
     printf("  %s\n", row->verdict);
 }
 
@@ -177,9 +170,10 @@ void shots_simulated_table(const shots_simulated *s, const shots_study *study)
         return;
     for (size_t b = 0; b < study->measured->batch_count; b++)
         print_batch(s, study, b);
-    puts("Means agree only once the player's load is matched to his shots. The measured spreads "
-         "hold "
-         "the\nerrors of the device too.");
+    table_wrapped(
+        "Means agree only once the load in the player's file is matched to these shots. The "
+        "measured spreads hold the errors of the device too.",
+        0);
 }
 
 /* ------------------------------------------------------------------ JSON */

@@ -9,7 +9,7 @@
 #include "study/measured.h"
 
 /* How many shots of a rule the text names; the CSV has all. */
-enum { NAMED_MOST = 12, PAGE_WIDTH = 98 };
+enum { NAMED_MOST = 12 };
 
 /* "A", "B"; beyond "Z" the number. */
 static const char *letter(size_t b, char text[24])
@@ -21,8 +21,7 @@ static const char *letter(size_t b, char text[24])
     return text;
 }
 
-/* A value with its places; blank when it is not known. */
-static void put_number(int width, double value, int decimals)
+void shots_table_number(int width, double value, int decimals)
 {
     char text[40] = "";
     if (isfinite(value))
@@ -36,28 +35,6 @@ static void put_label(const shots_output *o, int width)
     snprintf(text, sizeof text, "%s%s%s", o->about->label, o->about->unit[0] ? ", " : "",
              o->about->unit);
     printf("  %-*.*s", width - 2, width - 2, text);
-}
-
-/* Words in lines of the page, each `indent` in. */
-static void put_wrapped(const char *text, size_t indent)
-{
-    size_t column = 0;
-    while (*text) {
-        const size_t length = strcspn(text, " ");
-        if (column == 0 || column + 1 + length > PAGE_WIDTH) {
-            printf("%s%*s", column ? "\n" : "", (int)indent, "");
-            column = indent;
-        } else {
-            putchar(' ');
-            column++;
-        }
-        for (size_t i = 0; i < length; i++)
-            putchar((unsigned char)text[i] < 0x20 || text[i] == 0x7f ? '?' : text[i]);
-        column += length;
-        text += length;
-        text += *text == ' ';
-    }
-    putchar('\n');
 }
 
 /* ------------------------------------------------------------------ batches and cleaning */
@@ -167,7 +144,7 @@ static void print_cleaning(const caber_measured *m, unsigned rules)
 
 /* ------------------------------------------------------------------ each batch */
 
-static void print_summary(const shots_study *s, const shots_output *o, size_t b, bool first)
+static void print_summary(const shots_output *o, size_t b, bool first)
 {
     char text[24];
     const batch_summary *sum = &o->summary[b];
@@ -178,16 +155,15 @@ static void print_summary(const shots_study *s, const shots_output *o, size_t b,
         printf("%25s", "");
     printf("%-3s%7zu", letter(b, text), o->count[b]);
     if (o->count[b]) {
-        put_number(10, sum->mean, places);
-        put_number(8, (sum->mean_t.high - sum->mean_t.low) / 2, places);
-        put_number(9, sum->sd, places);
-        put_number(9, sum->sd_interval.low, places);
-        put_number(8, sum->sd_interval.high, places);
-        put_number(10, sum->median, places);
-        put_number(8, sum->mad_sd, places);
+        shots_table_number(10, sum->mean, places);
+        shots_table_number(8, (sum->mean_t.high - sum->mean_t.low) / 2, places);
+        shots_table_number(9, sum->sd, places);
+        shots_table_number(9, sum->sd_interval.low, places);
+        shots_table_number(8, sum->sd_interval.high, places);
+        shots_table_number(10, sum->median, places);
+        shots_table_number(8, o->count[b] > 1 ? sum->mad_sd : (double)NAN, places);
     }
     putchar('\n');
-    (void)s;
 }
 
 static void print_summaries(const shots_study *s)
@@ -199,7 +175,7 @@ static void print_summaries(const shots_study *s)
            "to", "median", "robust");
     for (size_t i = 0; i < s->output_count; i++)
         for (size_t b = 0; b < s->measured->batch_count; b++)
-            print_summary(s, &s->outputs[i], b, b == 0);
+            print_summary(&s->outputs[i], b, b == 0);
     puts("robust: a standard deviation that single wild shots do not move (1.4826 MAD).");
 }
 
@@ -214,13 +190,13 @@ typedef struct line {
 
 static void put_line(const line *l)
 {
-    put_number(9, l->value, l->decimals);
+    shots_table_number(9, l->value, l->decimals);
     if (isnan(l->low)) {
         printf("  %s\n", l->verdict);
         return;
     }
-    put_number(9, l->low, l->decimals);
-    put_number(9, l->high, l->decimals);
+    shots_table_number(9, l->low, l->decimals);
+    shots_table_number(9, l->high, l->decimals);
     printf("  %-*s%s\n", l->size ? 11 : 0, l->size ? l->size : "", l->verdict);
 }
 
@@ -305,6 +281,13 @@ static void print_pair(const shots_study *s, size_t later, size_t earlier)
     }
 }
 
+static void print_not_adjusted(const shots_output *o)
+{
+    char text[sizeof o->about->label + sizeof o->adjust.why.text + 32];
+    snprintf(text, sizeof text, "%s: not adjusted: %s", o->about->label, o->adjust.why.text);
+    table_wrapped(text, 2);
+}
+
 static void print_adjusted_note(const shots_study *s)
 {
     char text[700];
@@ -329,11 +312,11 @@ static void print_adjusted_note(const shots_study *s)
         snprintf(text + used, sizeof text - used,
                  ", by regression, so that strike and speed do not pass for the shaft. Where the "
                  "shaft itself moves the strike, that part of what it does is taken out too.");
-    put_wrapped(text, 0);
+    table_wrapped(text, 0);
     for (size_t i = 0; i < s->output_count; i++) {
         const shots_output *o = &s->outputs[i];
         if (o->has_adjust && o->adjust.why.text[0])
-            printf("  %s: not adjusted: %s\n", o->about->label, o->adjust.why.text);
+            print_not_adjusted(o);
         missing = o->adjust_missing > missing ? o->adjust_missing : missing;
     }
     if (missing)
@@ -354,16 +337,18 @@ static void print_pairs(const shots_study *s)
     char text[700];
     snprintf(
         text, sizeof text,
-        "told apart: p below %.2g, after Holm's correction for all %zu averages or %zu spreads "
-        "that were tested here, by Welch's and by Brown and Forsythe's test. A difference that is "
-        "not told apart is not shown to be none: the interval says what it may be.",
+        "told apart: p below %.2g, after Holm's correction for every test made here (averages %zu, "
+        "spreads %zu), by Welch's and by Brown and Forsythe's test. A difference that is not told "
+        "apart is not shown to be none: the interval says what it may be. Intervals are not "
+        "corrected: among many, some leave out \"no difference\" by chance.",
         1 - s->settings.level, s->tests, s->spread_tests);
     putchar('\n');
-    put_wrapped(text, 0);
-    put_wrapped("more each: how many more shots of each batch would show such a difference four "
-                "times in five. It takes the measured one for the true one, so twice or half of it "
-                "is no surprise.",
-                0);
+    table_wrapped(text, 0);
+    table_wrapped(
+        "more each: how many more shots of each batch would show such a difference four "
+        "times in five. It takes the measured one for the true one, so twice or half of it "
+        "is no surprise.",
+        0);
     print_adjusted_note(s);
 }
 
@@ -431,7 +416,7 @@ app_exit shots_table(const shots_study *s, unsigned rules, const shots_simulated
     shots_simulated_table(simulated, s);
     table_group("Cautions");
     for (size_t i = 0; i < s->caution_count; i++)
-        put_wrapped(s->cautions[i], 2);
-    put_wrapped("Shots of one player on one day with one device say what they say of these.", 2);
+        table_wrapped(s->cautions[i], 2);
+    table_wrapped("Shots of one player on one day with one device say what they say of these.", 2);
     return APP_FINE;
 }

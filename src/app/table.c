@@ -41,21 +41,31 @@ void table_number(char *text, size_t size, double value, int decimals)
         memmove(text, text + 1, strlen(text));
 }
 
-void table_paragraph(const char *text)
+void table_wrapped(const char *text, int indent)
 {
     enum { WIDTH = 98 };
     size_t column = 0;
-    putchar('\n');
     while (*text) {
         const size_t word = strcspn(text, " ");
-        if (column && column + 1 + word > WIDTH) {
-            putchar('\n');
-            column = 0;
+        if (column == 0 || column + 1 + word > WIDTH) {
+            printf("%s%*s", column ? "\n" : "", indent, "");
+            column = (size_t)indent;
+        } else {
+            putchar(' ');
+            column++;
         }
-        column += (size_t)printf("%s%.*s", column ? " " : "", (int)word, text);
+        for (size_t i = 0; i < word; i++)
+            putchar((unsigned char)text[i] < 0x20 || text[i] == 0x7f ? '?' : text[i]);
+        column += word;
         text += word + (text[word] == ' ');
     }
     putchar('\n');
+}
+
+void table_paragraph(const char *text)
+{
+    putchar('\n');
+    table_wrapped(text, 0);
 }
 
 /* ------------------------------------------------------------------ rows */
@@ -150,7 +160,7 @@ static const char *table_word_for(size_t row, double value, int decimals)
     return NULL;
 }
 
-/* One line of meaning; where the ball is, is the player's own choice if he has made one. */
+/* One line of meaning; where the ball is, is the player's own choice if the file has one. */
 static const char *table_meaning(const caber_field *field, const caber_setup *setup)
 {
     const bool strike = field->offset == AT(strike_toe) || field->offset == AT(strike_high);

@@ -14,7 +14,9 @@ void table_group(const char *title);
 /* Writes a value as tables do: `decimals` places, -1 = scientific; never "-0.00". */
 void table_number(char *text, size_t size, double value, int decimals);
 
-/* Prints a paragraph after a blank line, broken between words. */
+/* Prints a paragraph, broken between words, each line `indent` in; control characters as '?'. */
+void table_wrapped(const char *text, int indent);
+/* The same after a blank line and from the margin. */
 void table_paragraph(const char *text);
 
 /* A row of a table with a column for the club and one for the straight club. */

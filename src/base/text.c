@@ -222,3 +222,9 @@ size_t text_distance(const char *a, const char *b, size_t limit)
     }
     return row[n] > limit ? limit + 1 : row[n];
 }
+
+bool text_ends_with(const char *path, const char *end)
+{
+    const size_t length = strlen(path), tail = strlen(end);
+    return length > tail && strcmp(path + length - tail, end) == 0;
+}

@@ -42,4 +42,7 @@ size_t text_utf8_end(const char *bytes, size_t size);
 /* How many single-letter changes lead from a to b, at most `limit` + 1. */
 size_t text_distance(const char *a, const char *b, size_t limit);
 
+/* Whether a path ends with such an ending, ".csv", and has something before it. */
+bool text_ends_with(const char *path, const char *end);
+
 #endif

@@ -703,6 +703,16 @@ static caber_status read_set_aside(gathering *g, const sheet *s, size_t i,
     return CABER_OK;
 }
 
+static caber_status read_setup(gathering *g, const sheet *s, size_t i, caber_measured_shot *shot)
+{
+    if (!s->cell[i][0])
+        return FAIL_AT(g, s, i, "is blank; it says which setup the shot belongs to");
+    const caber_status status = batch_named(g, s->cell[i], &shot->batch);
+    if (status == CABER_OK && g->out->batch_count > SHEET_BATCHES)
+        return FAIL_AT(g, s, i, "there are more than %d setups", SHEET_BATCHES);
+    return status;
+}
+
 static caber_status read_cell(gathering *g, const sheet *s, size_t i, caber_measured_shot *shot,
                               double *value)
 {
@@ -712,11 +722,7 @@ static caber_status read_cell(gathering *g, const sheet *s, size_t i, caber_meas
     case USE_SHOT:
         return read_value(g, s, i, &shot->number);
     case USE_SETUP:
-        if (!s->cell[i][0])
-            return FAIL_AT(g, s, i, "is blank; it says which setup the shot belongs to");
-        if (g->out->batch_count > SHEET_BATCHES)
-            return FAIL_AT(g, s, i, "there are more than %d setups", SHEET_BATCHES);
-        return batch_named(g, s->cell[i], &shot->batch);
+        return read_setup(g, s, i, shot);
     case USE_SET_ASIDE:
         return read_set_aside(g, s, i, shot);
     case USE_QUANTITY:

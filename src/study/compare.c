@@ -50,7 +50,6 @@ static caber_status run_setup(shot_work *shots, const caber_setup *setup, caber_
         return status;
     status = outcome_fill(shots, setup, &swing, caber_shot_place(setup, &swing), &out->outcome,
                           &out->why);
-    out->outcome.flies = status == CABER_OK;
     if (status == CABER_OK)
         return message_clear(&out->why);
     return status == CABER_BAD_INPUT ? CABER_OK : message_set(message, status, "%s", out->why.text);

@@ -63,16 +63,6 @@ double output_near(size_t output, double value, double other)
     return fabs(value - other) <= turn / 2 ? value : other + remainder(value - other, turn);
 }
 
-static void shot_clear(caber_shot *shot)
-{
-    size_t count;
-    const caber_field *fields = caber_shot_fields(&count);
-    const double none = NAN;
-    *shot = (caber_shot){.outside = 0};
-    for (size_t i = 0; i < count; i++)
-        memcpy((char *)shot + fields[i].offset, &none, sizeof none);
-}
-
 caber_status outcome_fill(shot_work *work, const caber_setup *setup, const caber_swing *swing,
                           caber_place place, caber_outcome *out, caber_message *message)
 {

@@ -165,7 +165,7 @@ static caber_status count_failures(volley *v, stand *s, caber_message *message)
         return CABER_OK;
     return message_set(message, s->status[d->first_failed],
                        "%zu of %zu swings failed, more than 1 in %d; the first, swing %zu: %.800s",
-                       d->failed, d->count, FAILED_MOST, d->first_failed, d->failure.text);
+                       d->failed, d->count, FAILED_MOST, d->first_failed + 1, d->failure.text);
 }
 
 /* ------------------------------------------------------------------ the usual swing */

@@ -167,8 +167,7 @@ caber_status caber_shot_run(const caber_setup *setup, const caber_arrival *head,
 
 /* ------------------------------------------------------------------ both clubs of a swing */
 
-/* Makes every number of a shot NAN. */
-static void shot_clear(caber_shot *shot)
+void shot_clear(caber_shot *shot)
 {
     size_t count;
     const caber_field *fields = caber_shot_fields(&count);

@@ -13,8 +13,8 @@
  * positive sidespin curves the ball away from the golfer. Spin about d itself is in neither; the
  * flight keeps it.
  *
- * A left-handed player is computed as his mirror image, so S is away from him as well, and the
- * wind, which blows over the course and not over him, is mirrored for him. */
+ * A left-handed player is computed as a mirror image, so S is away from that player as well, and the
+ * wind, which blows over the course, is mirrored. */
 #ifndef STUDY_SHOT_H
 #define STUDY_SHOT_H
 
@@ -30,6 +30,8 @@ void shot_work_free(shot_work *work); /* NULL is allowed */
 /* As caber_shot_run. The same to the last bit whatever the work was used for before. */
 caber_status shot_run(shot_work *work, const caber_setup *setup, const caber_arrival *head,
                       caber_place place, caber_shot *out, caber_message *message);
+/* Makes every number of a shot NAN, as of a ball that does not fly. */
+void shot_clear(caber_shot *shot);
 /* As caber_shot_pair_run; a swing that met no ball needs no work. */
 caber_status shot_pair_run(shot_work *work, const caber_setup *setup, const caber_swing *swing,
                            caber_shot_pair *out, caber_message *message);

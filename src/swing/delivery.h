@@ -7,7 +7,7 @@
  *   delivered loft = asin(n.U), face angle (open positive) = atan2(n.S, n.T), delivered lie = asin(k.U),
  *   closure rate = -d/dt atan2(n.S, n.T), n. = w x n,
  *   attack = asin(v.U/|v|), path (in-to-out positive) = atan2(v.S, v.T).
- * A left-handed player is computed as his mirror image, so S is away from him too and every sign
+ * A left-handed player is computed as a mirror image, so S is away from that player too and every sign
  * keeps its meaning for the golfer.
  *
  * The shares of lead, droop and twist: the tip is turned by exp([psi]x); along exp([t psi]x),

@@ -128,7 +128,9 @@ class Numbers(Base):
     def test_a_setup_beside_itself(self):
         outputs = by_name(json.loads(self.once("compare", SETUP, SETUP, *PLAIN, "--json")))
         self.assertEqual({x for o in outputs.values() for x in o["differences"] + o["times"]}, {0})
-        self.assertIn("Neutral, smooth (2)", self.good("compare", SETUP, SETUP, *PLAIN))
+        text = self.good("compare", SETUP, SETUP, *PLAIN)
+        self.assertIn("Neutral, smooth (2)", text)
+        self.assertIn("beside Neutral, smooth\n  no difference\n", text)
 
 
 class NoSpread(Base):

@@ -280,7 +280,9 @@ class TwoSetups(Base):
     def test_players_that_differ_are_named_and_a_seed_draws_anew(self):
         text = self.once("scatter", SETUP, QUICK, *FEW, "--seed", 2)
         self.assertIn("of players and clubs together", " ".join(text.split()))
+        self.assertIn("more consistent for these two players?", " ".join(text.split()))
         self.assertNotIn("of players and clubs together", " ".join(self.text(*TWO).split()))
+        self.assertIn("more consistent for this player?", " ".join(self.text(*TWO).split()))
         rows = [re.search("^  carry  .*$", t, re.M)[0].split() for t in (text, self.text(*TWO))]
         self.assertNotEqual(rows[0][3], rows[1][3])  # the first setup's mean
 

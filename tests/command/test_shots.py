@@ -329,7 +329,7 @@ class Simulated(Shots):
             self.assertIn(json.dumps(row["simulated_sd"])[:12], text)
 
     def test_wrong(self):
-        self.assertIn("2 setups for 1 batches", self.bad(1, "shots", SOFT, "--simulated", SETUP + "," + SETUP))
+        self.assertIn("2 setups for 1 batch;", self.bad(1, "shots", SOFT, "--simulated", SETUP + "," + SETUP))
         self.assertIn("there is no such file", self.bad(1, "shots", SOFT, "--simulated", self.dir / "none.yaml"))
         for words in (["--set", "name=x"], ["--swings", "200"], ["--threads", "2"], ["--simulated", ""]):
             self.bad(2, "shots", SOFT, *words)
@@ -368,6 +368,23 @@ class Nonsense(Shots):
         self.assertIn("not tested: every shot has the same value", self.once(flat, other))
         self.assertLessEqual(max(map(len, self.once(flat, SOFT).split("\n"))), 110)
 
+    def test_one_batch_alone(self):
+        """There is no other to follow or to differ from, and of one shot no spread."""
+        text = self.once(SOFT)
+        self.assertNotIn("hit one after the other", text)
+        self.assertNotIn("verdict", text)
+        self.assertIn("hit one after the other", self.once(SOFT, FIRM))
+        one = self.found(self.file("one.csv", "carry_m\n200\n"))
+        self.assertIsNone(self.output(one, "carry_m")["batches"][0]["robust_sd"])
+
+    def test_how_many_setups(self):
+        for count, status in ((50, 0), (51, 1)):
+            path = self.file("many%d.csv" % count,
+                             "setup,carry_m\n" + "".join("s%d,%d\n" % (n, 150 + n) for n in range(count)))
+            done = printed(path)
+            self.assertEqual(done[0], status)
+        self.assertIn("many51.csv:52:1: setup: there are more than 50 setups", done[2])
+
     def test_no_column_in_common(self):
         a, b = self.file("a.csv", "carry_m\n200\n201\n"), self.file("b.csv", "apex_m\n20\n21\n")
         text = self.once(a, b)
@@ -376,7 +393,7 @@ class Nonsense(Shots):
         self.assertEqual([o["pairs"] for o in self.found(a, b)["outputs"]], [[], []])
 
     def test_names(self):
-        self.assertIn("--only: no file has 'apex'", self.bad(1, "shots", SOFT, "--only", "apex"))
+        self.assertIn("--only: no file has 'apex'; it takes names of columns that were measured", self.bad(1, "shots", SOFT, "--only", "apex"))
         self.assertIn("'carry' is no head speed", self.bad(1, "shots", SOFT, "--adjust", "carry"))
         for words in (["--set-aside", "wild"], ["--keep", "a.csv:"], ["--keep", ":3"], ["--keep", "a.csv:0"],
                       ["--set-aside", ""]):
