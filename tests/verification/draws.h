@@ -15,7 +15,7 @@
 #include "swing/once.h"
 
 /* How many draws a test makes: the address and thread sanitisers take some ten times as long, and look at paths. */
-#define DRAWS(count) (CHECK_SANITISED ? ((count) + 19) / 20 : (count))
+#define DRAWS(count) (CHECK_SANITISED ? ((count) + 9) / 10 : (count))
 
 /* The next 1, 2 or 5 times a power of ten above: what is rounding or the integrator's scatter has no
  * digits to print. */
