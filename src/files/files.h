@@ -25,6 +25,11 @@ caber_status files_read_study(const char *name, const char *text, size_t size,
                               const char *const *overrides, size_t override_count,
                               caber_study **out, caber_message *message);
 
+/* Given a study; returns all that determines its numbers as text: the program's version, the design, the
+ * seed, the factors with what the chosen files say, the outputs and the base setup, but no names, notes
+ * and paths. Equal texts are equal numbers. To be freed with free(). Errors: CABER_NO_MEMORY. */
+caber_status files_study_identity(const caber_study *study, char **text, caber_message *message);
+
 /* Like caber_readings_read, likewise from memory. */
 caber_status files_read_readings(const char *name, const char *text, size_t size,
                                  const char *const *overrides, size_t override_count,

@@ -168,7 +168,8 @@ static void parts_that_are_chosen(void **state)
                                     " - " RISE "\ndesign: {kind: one-at-a-time}\n");
     plan_case *c = case_create(s);
     assert_int_equal(plan_cases(s), 1 + 1 + 1 + 2);
-    static const char *const players[] = {"Smooth", "Quick transition", "Smooth", "Smooth", "Smooth"};
+    static const char *const players[] = {"Smooth", "Quick transition", "Smooth", "Smooth",
+                                          "Smooth"};
     for (size_t i = 0; i < 5; i++) {
         fill(s, i, c);
         assert_string_equal(c->setup.player.name, players[i]);
@@ -301,6 +302,96 @@ static void outputs_by_name(void **state)
     assert_true(column_value(&s->outputs[2], &o) == 48);
     assert_string_equal(s->outputs[1].name, "straight.head_speed_mps");
     caber_study_free(s);
+}
+
+/* ------------------------------------------------------------------ identity */
+
+static char *identity(const char *text)
+{
+    caber_study *s = read_good(text);
+    char *lines;
+    assert_int_equal(files_study_identity(s, &lines, NULL), CABER_OK);
+    caber_study_free(s);
+    return lines;
+}
+
+#define SAMPLE(set, seed, factor, design, more)                                                    \
+    HEAD "set: [" set "]\nseed: " seed "\nfactors: [" factor "]\ndesign: {" design "}\n" more
+#define RANGE "{name: a, path: load.grip.rise, from: 0.1, to: 0.2}"
+#define FILES(path, first)                                                                         \
+    "{name: f, path: " path ", files: [" MODELS "/heads/" first ".yaml, " MODELS                   \
+    "/heads/driver-10.yaml]}"
+
+/* Each differs from the first in one thing that changes numbers. */
+static const char *const others[] = {
+    SAMPLE("head.mass=201 g", "1", RANGE, "kind: sobol, cases: 8", ""),
+    SAMPLE("", "2", RANGE, "kind: sobol, cases: 8", ""),
+    SAMPLE("", "1", "{name: a, path: load.grip.rise, from: 0.1, to: 0.3}", "kind: sobol, cases: 8",
+           ""),
+    SAMPLE("", "1", "{name: a, path: load.grip.fall, from: 0.1, to: 0.2}", "kind: sobol, cases: 8",
+           ""),
+    SAMPLE("", "1", "{name: b, path: load.grip.rise, from: 0.1, to: 0.2}", "kind: sobol, cases: 8",
+           ""),
+    SAMPLE("", "1",
+           "{name: a, path: load.grip.rise, from: 0.1, to: 0.2, distribution: log-uniform}",
+           "kind: sobol, cases: 8", ""),
+    SAMPLE("", "1", RANGE, "kind: sobol, cases: 9", ""),
+    SAMPLE("", "1", RANGE, "kind: sobol, cases: 8, plain: yes", ""),
+    SAMPLE("", "1", RANGE, "kind: halton, cases: 8", ""),
+    SAMPLE("", "1", RANGE, "kind: latin-hypercube, cases: 8", ""),
+    SAMPLE("", "1", RANGE ", " FILES("head", "driver-9"), "kind: sobol, cases: 8", ""),
+    SAMPLE("", "1", RANGE ", " FILES("head", "driver-10"), "kind: sobol, cases: 8", ""),
+    SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", "replicates: 2\n"),
+    SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", "outputs: [carry_m]\n"),
+    SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", "outputs: [ball_speed_mps]\n"),
+    SAMPLE("settings.tolerance=1e-5", "1", RANGE, "kind: sobol, cases: 8", ""),
+};
+
+static void an_identity_says_what_determines_the_numbers(void **state)
+{
+    (void)state;
+    enum { OTHERS = sizeof others / sizeof others[0] };
+    char *texts[OTHERS + 1];
+    texts[OTHERS] = identity(SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", ""));
+    for (size_t i = 0; i < OTHERS; i++)
+        texts[i] = identity(others[i]);
+    for (size_t i = 0; i <= OTHERS; i++)
+        for (size_t j = 0; j < i; j++)
+            assert_string_not_equal(texts[i], texts[j]);
+    /* What changes no number: names, notes, units, and a path to the same file. */
+    char *same =
+        identity("kind: study\nname: Other\nnote: N\nsetup: " MODELS
+                 "/setups/../setups/neutral-smooth.yaml\nset: [name=X, shaft.note=Y]\nseed: 1\n"
+                 "factors: [{name: a, path: player.load.grip.rise, from: 100 ms, to: 200 ms}]\n"
+                 "design: {kind: sobol, cases: 8}\n");
+    assert_string_equal(same, texts[OTHERS]);
+    assert_null(strstr(same, "models"));
+    free(same);
+    for (size_t i = 0; i <= OTHERS; i++)
+        free(texts[i]);
+}
+
+/* Given cases are in it value by value, to the bit. */
+static void an_identity_of_given_cases(void **state)
+{
+    (void)state;
+    const char *text = HEAD "factors:\n - {name: rise, path: load.grip.rise}\n"
+                            "design: {kind: cases, file: cases.csv}\n";
+    folder_write("cases.csv", "rise\ns\n0.1\n0.2\n");
+    char *one = identity(text);
+    folder_write("cases.csv", "# again\nrise\nms\n100\n200\n");
+    char *same = identity(text);
+    folder_write("cases.csv", "rise\ns\n0.1\n0.20000000000000001\n0.2\n");
+    char *more = identity(text);
+    folder_write("cases.csv", "rise\ns\n0.1\n0.20000000000000004\n");
+    char *other = identity(text);
+    assert_string_equal(one, same);
+    assert_string_not_equal(one, more);
+    assert_string_not_equal(one, other);
+    free(one);
+    free(same);
+    free(more);
+    free(other);
 }
 
 /* ------------------------------------------------------------------ what is refused */
@@ -489,6 +580,8 @@ int main(void)
         cmocka_unit_test(what_two_points_share),
         cmocka_unit_test(replicates_are_common),
         cmocka_unit_test(outputs_by_name),
+        cmocka_unit_test(an_identity_says_what_determines_the_numbers),
+        cmocka_unit_test(an_identity_of_given_cases),
         cmocka_unit_test(files_that_make_no_sense),
         cmocka_unit_test(the_case_that_cannot_be_is_named),
         cmocka_unit_test(a_player_without_habits),
