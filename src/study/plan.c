@@ -35,6 +35,12 @@ size_t plan_replicate_of(const caber_study *plan, size_t index)
     return index % swings_a_point(plan);
 }
 
+size_t plan_spread_point(const caber_study *plan, size_t i, size_t looks)
+{
+    const double last = (double)(plan_points(plan) - 1);
+    return looks < 2 ? 0 : (size_t)((double)i * last / (double)(looks - 1));
+}
+
 void plan_values(const caber_study *plan, size_t point, double *values)
 {
     design_values(plan->design, point, values);
@@ -225,8 +231,7 @@ caber_status plan_check(const caber_study *plan, caber_message *message)
     plan_case *c;
     caber_status status = plan_case_create(plan, &c, message);
     for (size_t i = 0; i < looks && status == CABER_OK; i++) {
-        const size_t point =
-            looks < 2 ? 0 : (size_t)((double)i * (double)(points - 1) / (double)(looks - 1));
+        const size_t point = plan_spread_point(plan, i, looks);
         caber_message why;
         status = plan_case_fill(plan, point, c, &why);
         if (status == CABER_OK)

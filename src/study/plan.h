@@ -52,6 +52,9 @@ size_t plan_point_of(const caber_study *plan, size_t index);
 /* Of a case; 0 without replicates. */
 size_t plan_replicate_of(const caber_study *plan, size_t index);
 
+/* Point `i` of `looks`, at least 1, that are evenly spread over all points. */
+size_t plan_spread_point(const caber_study *plan, size_t i, size_t looks);
+
 /* Fills values[factor_count] of a point. */
 void plan_values(const caber_study *plan, size_t point, double *values);
 /* Given the values of two points; whether they swing the same club, so that one model serves both by

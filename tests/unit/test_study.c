@@ -7,7 +7,7 @@
 #include <stdlib.h>
 
 #include "files/files.h"
-#include "study/plan.h"
+#include "study/cost.h"
 #include "swing/once.h"
 
 #define MODELS CABER_SOURCE_DIR "/models"
@@ -394,6 +394,52 @@ static void an_identity_of_given_cases(void **state)
     free(other);
 }
 
+/* ------------------------------------------------------------------ cost */
+
+static void what_a_study_takes(void **state)
+{
+    (void)state;
+    const cost_times times = {.model = 4, .swing = 2, .flight = 1};
+    caber_study *s = read_good(HEAD SECTION "outputs: [carry_m, ball_speed_mps]\nfactors: [" TIP
+                                            ", " RISE "]\ndesign: {kind: grid}\n");
+    /* 3 tips with 2 rises each: the club changes 3 times. */
+    cost c = cost_estimate(s, &times, 2);
+    assert_int_equal(c.points, 6);
+    assert_int_equal(c.cases, 6);
+    assert_true(c.models == 3 && c.swings == 6 && c.memory == 0);
+    assert_close(c.time, (3 * 4 + 6 * 3) / 2., 1e-15, 0);
+    assert_close(c.file, 6 * (4 * 8 + 25), 1e-15, 0);
+    caber_study_free(s);
+    /* The other way round it changes with every point, and each has its usual swing and 4 more. */
+    s = read_good(HEAD SECTION "replicates: 4\nfactors: [" RISE ", " TIP
+                               "]\ndesign: {kind: grid}\n");
+    c = cost_estimate(s, &times, 1);
+    assert_int_equal(c.cases, 24);
+    assert_true(c.models == 6 && c.swings == 30);
+    assert_close(c.time, 6 * 4 + 30 * 3, 1e-15, 0);
+    caber_study_free(s);
+    s = read_good(HEAD SECTION "factors: [" RISE ", " TIP
+                               "]\ndesign: {kind: halton, cases: 1000}\n");
+    c = cost_estimate(s, &times, 1);
+    assert_true(c.models == 1000 && c.memory == 8. * 2 * 1000);
+    caber_study_free(s);
+}
+
+static void what_a_case_takes(void **state)
+{
+    (void)state;
+    caber_study *s = read_model("tip-and-rise.yaml");
+    cost_times t;
+    caber_message m;
+    assert_int_equal(cost_measure(s, 2, &t, &m), CABER_OK);
+    assert_int_equal(t.looks, 2);
+    assert_int_equal(t.failed, 0);
+    assert_true(t.model > 0 && t.swing > 0 && t.flight > 0);
+    /* A step of the integrator is more than a microsecond's work, and a swing has hundreds. */
+    assert_true(t.swing > 1e-4);
+    caber_study_free(s);
+}
+
 /* ------------------------------------------------------------------ what is refused */
 
 #define ONE(factor) HEAD "factors: [" factor "]\ndesign: {kind: grid}\n"
@@ -582,6 +628,8 @@ int main(void)
         cmocka_unit_test(outputs_by_name),
         cmocka_unit_test(an_identity_says_what_determines_the_numbers),
         cmocka_unit_test(an_identity_of_given_cases),
+        cmocka_unit_test(what_a_study_takes),
+        cmocka_unit_test(what_a_case_takes),
         cmocka_unit_test(files_that_make_no_sense),
         cmocka_unit_test(the_case_that_cannot_be_is_named),
         cmocka_unit_test(a_player_without_habits),
