@@ -121,6 +121,16 @@ static void put_design(FILE *out, const caber_study *s)
         put_given(out, s);
 }
 
+static void put_series(FILE *out, const caber_study *s)
+{
+    if (s->series_count == 0)
+        return;
+    put_number(out, "series:\n  step: ", s->series_step);
+    fprintf(out, "\n  points: %zu\n", s->series_points);
+    for (size_t i = 0; i < s->series_count; i++)
+        fprintf(out, "  %s\n", s->series[i].name);
+}
+
 caber_status files_study_identity(const caber_study *study, char **text, caber_message *message)
 {
     size_t size;
@@ -136,6 +146,7 @@ caber_status files_study_identity(const caber_study *study, char **text, caber_m
     fputs("outputs:\n", out);
     for (size_t i = 0; i < study->output_count; i++)
         fprintf(out, "  %s\n", study->outputs[i].name);
+    put_series(out, study);
     put_setup(out, study->base);
     const bool failed = ferror(out);
     if (!fclose(out) && !failed)

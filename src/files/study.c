@@ -551,6 +551,51 @@ static caber_status read_outputs(study_reading *r)
     return CABER_OK;
 }
 
+/* The points of the grid from 0 to `until`, which may miss a multiple of the step by rounding. */
+static caber_status read_grid(study_reading *r)
+{
+    enum { POINTS_MOST = 100000 };
+    const study_series_sheet *s = &r->sheet.series;
+    const double steps = floor(s->until / s->step * (1 + 1e-12));
+    if (steps < 1)
+        return FAIL_AT(r, "series.until", "must be at least one step, %g s", s->step);
+    if (steps >= POINTS_MOST)
+        return FAIL_AT(r, "series", "%.0f points are not allowed; there may be at most %d",
+                       steps + 1, POINTS_MOST);
+    for (size_t k = 0; k < r->plan->factor_count; k++)
+        if (!strcmp(r->plan->factors[k].at.path, "settings.sample"))
+            FAIL_FACTOR(r, k, "path", "is not allowed together with series, which have one grid");
+    r->plan->series_points = (size_t)steps + 1;
+    r->plan->series_step = s->step;
+    r->plan->base->settings.sample = s->step;
+    return CABER_OK;
+}
+
+static caber_status read_series(study_reading *r)
+{
+    caber_study *p = r->plan;
+    const field_texts *names = &r->sheet.series.outputs;
+    if (!node_get(r->root, "series"))
+        return CABER_OK;
+    if (!names->count)
+        return FAIL_AT(r, "series", "outputs is missing");
+    p->series = calloc(names->count, sizeof *p->series);
+    if (!p->series)
+        return no_memory(r);
+    p->series_count = names->count;
+    for (size_t i = 0; i < names->count; i++) {
+        char at[48];
+        caber_message why;
+        snprintf(at, sizeof at, "series.outputs[%zu]", i);
+        if (series_find(names->items[i], &p->series[i], &why) != CABER_OK)
+            return FAIL_AT(r, at, "%s", why.text);
+        for (size_t j = 0; j < i; j++)
+            if (p->series[j].field == p->series[i].field)
+                return FAIL_AT(r, at, "%s is given twice", names->items[i]);
+    }
+    return read_grid(r);
+}
+
 /* ------------------------------------------------------------------ all of it */
 
 static caber_status read_sheet(study_reading *r, const char *text, size_t size)
@@ -590,6 +635,8 @@ static caber_status read_plan(study_reading *r, const char *const *overrides, si
         status = check_habits(r);
     if (status == CABER_OK)
         status = read_outputs(r);
+    if (status == CABER_OK)
+        status = read_series(r);
     return status == CABER_OK ? check_cases(r) : status;
 }
 

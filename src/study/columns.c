@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "study/columns.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -69,4 +70,36 @@ double column_value(const output_column *c, const caber_outcome *outcome)
         return caber_outcome_number(outcome, c->output);
     memcpy(&value, (const char *)&outcome->swing.straight + c->field->offset, sizeof value);
     return value;
+}
+
+/* ------------------------------------------------------------------ series */
+
+caber_status series_find(const char *name, series_column *out, caber_message *message)
+{
+    size_t count;
+    const caber_trace_field *fields = caber_trace_fields(&count);
+    char clip[TEXT_CLIP_SIZE];
+    text_clip(name, clip);
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(fields[i].name, name) != 0)
+            continue;
+        if (fields[i].offset == offsetof(caber_trace_row, time))
+            return message_set(message, CABER_BAD_INPUT, "%s is the grid itself", clip);
+        out->field = &fields[i];
+        snprintf(out->name, sizeof out->name, "series.%s", name);
+        return CABER_OK;
+    }
+    return message_set(message, CABER_BAD_INPUT,
+                       "\"%s\" is no series; 'caber fields series' lists them", clip);
+}
+
+void series_fill(const series_column *c, const caber_trace *trace, double step, size_t points,
+                 double *values)
+{
+    for (size_t i = 0; i < points; i++) {
+        values[i] = NAN;
+        /* The last row is the swing's end, wherever that lies. */
+        if (i < trace->count && (i + 1 < trace->count || trace->rows[i].time == step * (double)i))
+            memcpy(&values[i], (const char *)&trace->rows[i] + c->field->offset, sizeof values[i]);
+    }
 }

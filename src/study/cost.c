@@ -87,7 +87,8 @@ cost cost_estimate(const caber_study *plan, const cost_times *times, int threads
     const double columns = (double)(plan->factor_count + plan->output_count);
     cost c = {.points = plan_points(plan), .cases = plan_cases(plan), .models = count_models(plan)};
     c.swings = (double)c.points * (plan->replicates ? 1 + (double)plan->replicates : 1);
-    c.file = (double)c.cases * (8 * columns + 25);
+    c.file =
+        (double)c.cases * (8 * (columns + (double)(plan->series_count * plan->series_points)) + 25);
     c.memory = 8 * design_cells(&plan->how, plan->factor_count);
     c.time = (c.models * times->model + c.swings * (times->swing + times->flight)) / threads;
     return c;

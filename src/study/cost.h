@@ -19,8 +19,8 @@ typedef struct cost {
         models; /* clubs that follow each other in the order of the points; of more than a million
                       points the first million's share */
     double swings; /* with the usual one of each point that has replicates */
-    double file;   /* bytes before they are packed: 8 a number of a case, and 25 for its own number,
-                      status and reason */
+    double file;   /* bytes before they are packed: 8 a number of a case, its series among them, and
+                      25 for its own number, status and reason */
     double memory; /* bytes that the plan keeps, beyond the size of a setup */
     double time;   /* s, with every thread busy */
 } cost;

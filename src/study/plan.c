@@ -266,6 +266,7 @@ void plan_free(caber_study *plan)
     free(plan->ranges);
     design_free(plan->design);
     free(plan->outputs);
+    free(plan->series);
     caber_setup_free(plan->base);
     free(plan);
 }

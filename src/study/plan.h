@@ -43,6 +43,10 @@ struct caber_study {
     size_t replicates;      /* 0 = the usual swing alone */
     size_t output_count;    /* columns that are kept */
     output_column *outputs; /* owned */
+    size_t series_count;    /* 0 = none */
+    series_column *series;  /* owned */
+    double series_step;     /* s, of their grid, which is base->settings.sample as well */
+    size_t series_points;
 };
 
 /* Cases in all, and points of the design. */

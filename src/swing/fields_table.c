@@ -1018,6 +1018,18 @@ static const field study_design_fields[] = {
 static const field_group study_design_group = {
     .meaning = "the design", .fields = study_design_fields, .count = COUNT(study_design_fields)};
 
+static const field study_series_fields[] = {
+    TEXTS("outputs", 1, 100, study_series_sheet, outputs, "none",
+          "what is kept through time, by name as 'caber fields series' lists them"),
+    {QUANTITY("step", DIMENSION_TIME, "s", 1e-6, 1, 0, 0.002, study_series_sheet, step,
+              "between the times of the grid, which begins at the start of the downswing")},
+    {QUANTITY("until", DIMENSION_TIME, "s", 0, 100, FIELD_ABOVE, 0.4, study_series_sheet, until,
+              "end of the grid; after the ball is met there are no values")},
+};
+static const field_group study_series_group = {
+    .meaning = "series through time", .fields = study_series_fields,
+    .count = COUNT(study_series_fields)};
+
 static const field study_fields[] = {
     NAMES(study_sheet),
     {.name = "setup", .type = FIELD_TEXT, .flags = FIELD_REQUIRED, .max = CABER_NOTE_SIZE,
@@ -1037,6 +1049,7 @@ static const field study_fields[] = {
     GROUP("design", offsetof(study_sheet, design), study_design_group, "the design"),
     TEXTS("outputs", 1, 500, study_sheet, outputs, "all of the bent shaft",
           "what is kept of each case, by name; straight. before a name is the rigid club's"),
+    GROUP("series", offsetof(study_sheet, series), study_series_group, "series through time"),
 };
 static const field_group study_group = {
     .kind = "study", .meaning = "a setup, what is varied in it, and how", .fields = study_fields,
@@ -1099,6 +1112,7 @@ void study_sheet_free(study_sheet *sheet)
     free(sheet->factors);
     field_texts_free(&sheet->set);
     field_texts_free(&sheet->outputs);
+    field_texts_free(&sheet->series.outputs);
     sheet->factors = NULL;
     sheet->factor_count = 0;
 }

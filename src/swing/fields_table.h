@@ -183,6 +183,11 @@ typedef struct study_design_sheet {
     char file[CABER_NOTE_SIZE];
 } study_design_sheet;
 
+typedef struct study_series_sheet {
+    field_texts outputs;
+    double step, until; /* s */
+} study_series_sheet;
+
 /* A study file. */
 typedef struct study_sheet {
     char name[CABER_NAME_SIZE];
@@ -194,6 +199,7 @@ typedef struct study_sheet {
     study_factor_sheet *factors; /* owned */
     study_design_sheet design;
     field_texts outputs;
+    study_series_sheet series;
 } study_sheet;
 
 /* Frees what a sheet owns and empties it. */

@@ -304,6 +304,45 @@ static void outputs_by_name(void **state)
     caber_study_free(s);
 }
 
+/* Row by row what a swing traced on its own gives; nothing after the ball. */
+static void series_on_a_grid(void **state)
+{
+    (void)state;
+    enum { POINTS = 301 };
+    caber_study *s =
+        read_good(HEAD "factors: [" RISE "]\ndesign: {kind: grid}\n"
+                       "series: {outputs: [handle_moment_nm, lag_mm], step: 1 ms, until: 0.3 s}\n");
+    assert_int_equal(s->series_count, 2);
+    assert_int_equal(s->series_points, POINTS);
+    assert_string_equal(s->series[1].name, "series.lag_mm");
+    plan_case *c = case_create(s);
+    fill(s, 0, c);
+    caber_swing swing;
+    caber_message m;
+    caber_trace *trace = caber_trace_create();
+    if (swing_once(&c->setup, &swing, trace, &m) != CABER_OK)
+        fail_msg("%s", m.text);
+    double moment[POINTS], lag[POINTS];
+    series_fill(&s->series[0], trace, s->series_step, POINTS, moment);
+    series_fill(&s->series[1], trace, s->series_step, POINTS, lag);
+    const double end = trace->rows[trace->count - 1].time;
+    assert_true(end > 0.1 && end < 0.3);
+    for (size_t i = 0; i < POINTS; i++) {
+        const double t = 1e-3 * (double)i;
+        assert_true(isnan(moment[i]) == (t > end) && isnan(lag[i]) == (t > end));
+        if (t > end)
+            continue;
+        assert_close(trace->rows[i].time, t, 1e-15, 0);
+        assert_true(moment[i] == trace->rows[i].handle_moment && lag[i] == trace->rows[i].lag);
+    }
+    const cost cost_of = cost_estimate(s, &(cost_times){.swing = 1}, 1);
+    assert_close(cost_of.file, 2. * (8 * (1. + (double)s->output_count + 2 * POINTS) + 25), 1e-15,
+                 0);
+    caber_trace_free(trace);
+    plan_case_free(c);
+    caber_study_free(s);
+}
+
 /* ------------------------------------------------------------------ identity */
 
 static char *identity(const char *text)
@@ -345,6 +384,9 @@ static const char *const others[] = {
     SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", "outputs: [carry_m]\n"),
     SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", "outputs: [ball_speed_mps]\n"),
     SAMPLE("settings.tolerance=1e-5", "1", RANGE, "kind: sobol, cases: 8", ""),
+    SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", "series: {outputs: [lag_mm]}\n"),
+    SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", "series: {outputs: [lag_mm], step: 1 ms}\n"),
+    SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", "series: {outputs: [droop_mm]}\n"),
 };
 
 static void an_identity_says_what_determines_the_numbers(void **state)
@@ -547,6 +589,14 @@ static const char *const refused[][2] = {
     {HEAD "set: [load.grip.rise=1 m]\nfactors: [" RISE "]\ndesign: {kind: grid}\n",
      "load.grip.rise"},
     {HEAD "wings: 2\n", "there is no such key"},
+    {WITH("{kind: grid}\nseries: {}"), "series: outputs is missing"},
+    {WITH("{kind: grid}\nseries: {outputs: [lag]}"), "series.outputs[0]: \"lag\" is no series"},
+    {WITH("{kind: grid}\nseries: {outputs: [time_s]}"), "time_s is the grid itself"},
+    {WITH("{kind: grid}\nseries: {outputs: [lag_mm, lag_mm]}"), "lag_mm is given twice"},
+    {WITH("{kind: grid}\nseries: {outputs: [lag_mm], step: 1 s}"), "at least one step"},
+    {WITH("{kind: grid}\nseries: {outputs: [lag_mm], step: 1e-6, until: 1}"), "1000001 points"},
+    {ONE("{name: a, path: settings.sample, values: [0.01]}") "series: {outputs: [lag_mm]}\n",
+     "factors[0].path: is not allowed together with series"},
 };
 
 static void files_that_make_no_sense(void **state)
@@ -626,6 +676,7 @@ int main(void)
         cmocka_unit_test(what_two_points_share),
         cmocka_unit_test(replicates_are_common),
         cmocka_unit_test(outputs_by_name),
+        cmocka_unit_test(series_on_a_grid),
         cmocka_unit_test(an_identity_says_what_determines_the_numbers),
         cmocka_unit_test(an_identity_of_given_cases),
         cmocka_unit_test(what_a_study_takes),
