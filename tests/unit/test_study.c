@@ -8,6 +8,7 @@
 
 #include "files/files.h"
 #include "study/cost.h"
+#include "swing/model.h"
 #include "swing/once.h"
 
 #define MODELS CABER_SOURCE_DIR "/models"
@@ -240,6 +241,70 @@ static void what_two_points_share(void **state)
         }
     assert_string_equal(plan_unit(&s->factors[1]), "s");
     assert_string_equal(plan_unit(&s->factors[0]), "");
+    caber_study_free(s);
+}
+
+/* Every quantity of the player's table, 1 % off. */
+static size_t change_player(const field_group *group, const char *path, caber_setup *s)
+{
+    size_t changed = 0;
+    for (size_t i = 0; i < group->count; i++) {
+        const field *f = &group->fields[i];
+        char whole[128];
+        snprintf(whole, sizeof whole, "%s.%s", path, f->name);
+        if (f->type == FIELD_GROUP)
+            changed += change_player(f->group, whole, s);
+        if (f->type != FIELD_QUANTITY)
+            continue;
+        field_address a;
+        assert_int_equal(field_address_find(whole, &a, NULL), CABER_OK);
+        assert_int_equal(a.part, FIELD_PART_PLAYER);
+        if (isnan(field_address_get(&a, s)) || !field_address_used(&a, s))
+            continue;
+        field_address_set(&a, s, field_address_get(&a, s) * 1.01);
+        changed++;
+    }
+    return changed;
+}
+
+static const field_group *player_group(void)
+{
+    const field_group *setup = fields_kind_setup();
+    for (size_t i = 0; i < setup->count; i++)
+        if (!strcmp(setup->fields[i].name, "player"))
+            return setup->fields[i].group;
+    fail_msg("no player");
+    return NULL;
+}
+
+/* What the parts of inputs are good for: the club's model serves another player to the last bit. */
+static void a_model_serves_another_player(void **state)
+{
+    (void)state;
+    caber_study *s = read_good(HEAD "factors: [" RISE "]\ndesign: {kind: grid}\n");
+    plan_case *c = case_create(s);
+    fill(s, 0, c);
+    caber_model *first = NULL, *borrowed;
+    caber_work *work = NULL;
+    caber_swing before, after, fresh;
+    caber_message m;
+    assert_int_equal(caber_model_create(&c->setup, &first, NULL), CABER_OK);
+    assert_non_null(borrowed = model_borrow(first));
+    assert_int_equal(caber_work_create(borrowed, &work, NULL), CABER_OK);
+    assert_int_equal(caber_swing_run(borrowed, work, &before, NULL, NULL), CABER_OK);
+    assert_true(change_player(player_group(), "player", &c->setup) > 30);
+    if (swing_once(&c->setup, &fresh, NULL, &m) != CABER_OK)
+        fail_msg("%s", m.text);
+    model_set_player(borrowed, &c->setup.player);
+    assert_int_equal(caber_swing_run(borrowed, work, &after, NULL, NULL), CABER_OK);
+    assert_true(after.bent.head_speed != before.bent.head_speed);
+    assert_memory_equal(&after.bent, &fresh.bent, sizeof fresh.bent);
+    assert_memory_equal(&after.straight, &fresh.straight, sizeof fresh.straight);
+    assert_memory_equal(&after.head, &fresh.head, sizeof fresh.head);
+    caber_work_free(work);
+    model_borrow_free(borrowed);
+    caber_model_free(first);
+    plan_case_free(c);
     caber_study_free(s);
 }
 
@@ -674,6 +739,7 @@ int main(void)
         cmocka_unit_test(parts_that_are_chosen),
         cmocka_unit_test(a_csv_of_cases),
         cmocka_unit_test(what_two_points_share),
+        cmocka_unit_test(a_model_serves_another_player),
         cmocka_unit_test(replicates_are_common),
         cmocka_unit_test(outputs_by_name),
         cmocka_unit_test(series_on_a_grid),
