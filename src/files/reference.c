@@ -119,7 +119,7 @@ static void describe_kind(const field *f, char *text, size_t size)
         snprintf(text, size, "%s, %s", dimension_title(f->dim), part);
         break;
     case FIELD_INTEGER:
-        snprintf(text, size, "a whole number, at least %g and at most %g", f->min, f->max);
+        snprintf(text, size, "a whole number, at least %.0f and at most %.0f", f->min, f->max);
         break;
     case FIELD_BOOLEAN:
         snprintf(text, size, "yes or no");
