@@ -440,6 +440,21 @@ CABER_API caber_status caber_setup_read(const char *path, const char *const *ove
 /* Frees a setup made by caber_setup_read and all it owns; NULL is allowed. */
 CABER_API void caber_setup_free(caber_setup *setup);
 
+/* ------------------------------------------------------------------ studies */
+
+/* A setup, what is varied in it and how, as a study file says it. Opaque. */
+typedef struct caber_study caber_study;
+
+/* Given the path of a study file and `override_count` texts "path=value" for the setup that it varies;
+ * reads it with all files it names, makes its cases and checks that they are setups (of more than 20000
+ * cases as many, evenly spread). Returns a study to be freed with caber_study_free. Errors name file, line,
+ * column and field. */
+CABER_API caber_status caber_study_read(const char *path, const char *const *overrides,
+                                        size_t override_count, caber_study **out,
+                                        caber_message *message);
+/* NULL is allowed. */
+CABER_API void caber_study_free(caber_study *study);
+
 /* ------------------------------------------------------------------ the model and the swing */
 
 /* Everything that stays constant through a swing. Opaque. */

@@ -233,7 +233,8 @@ const app_command cmd_fields = {
     .summary = "Prints the reference of the model files and of the results",
     .details =
         "KIND is files, for every key of the model files, or one kind of them: shaft, head, grip,\n"
-        "player, setup, readings or mapping; or it is impact, shot, series or bench, for the "
+        "player, setup, readings, mapping or study; or it is impact, shot, series or bench, for "
+        "the "
         "values\n"
         "that swing and bench give, or measured, for what shots may tell. Without KIND all of it "
         "is\n"

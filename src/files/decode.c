@@ -310,6 +310,32 @@ static caber_status decode_rows(decoding *d, const field *f, const node *n, char
     return status;
 }
 
+static caber_status decode_texts(decoding *d, const field *f, const node *n, char *object)
+{
+    caber_status status = CABER_OK;
+    field_texts texts = {0};
+    if (n->type != NODE_SEQUENCE)
+        return DECODE_FAIL(d, n, "this is %s; a list is wanted, as [..., ...]",
+                           node_words[n->type]);
+    if ((double)n->count < f->min || (double)n->count > f->max)
+        return DECODE_FAIL(d, n,
+                           "%zu entries are not allowed; there must be at least %g and at most %g",
+                           n->count, f->min, f->max);
+    texts.items = calloc(n->count + 1, sizeof *texts.items);
+    for (size_t i = 0; texts.items && i < n->count && status == CABER_OK; i++) {
+        const size_t before = field_path_index(&d->path, i);
+        const char *text = scalar_text(d, n->items[i], "text", &status);
+        if (status == CABER_OK)
+            field_path_cut(&d->path, before);
+        texts.items[i] = text ? strdup(text) : NULL;
+        if (text && !texts.items[i])
+            status = out_of_memory(d);
+        texts.count += texts.items[i] != NULL;
+    }
+    memcpy(object + f->offset, &texts, sizeof texts);
+    return texts.items ? status : out_of_memory(d);
+}
+
 caber_status decode_numbers(decoding *d, const node *n, dimension dim, double *out)
 {
     for (size_t i = 0; i < n->count; i++) {
@@ -431,6 +457,8 @@ static caber_status decode_present(decoding *d, const field *f, const node *n, c
         return decode_rows(d, f, n, object);
     case FIELD_ERRORS:
         return errors_decode(d, f, n, object);
+    case FIELD_TEXTS:
+        return decode_texts(d, f, n, object);
     }
     return message_set(d->message, CABER_INTERNAL, "a field of an unknown type");
 }

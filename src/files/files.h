@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Setups and readings from files, setups and shafts to files, and the reference page of their
+ * Setups, studies and readings from files, setups and shafts to files, and the reference page of their
  * keys. caber_setup_read, caber_setup_free, caber_readings_read and caber_shaft_write are in
  * caber.h. */
 #ifndef FILES_FILES_H
@@ -15,6 +15,20 @@
 caber_status files_read_text(const char *name, const char *text, size_t size,
                              const char *const *overrides, size_t override_count, caber_setup **out,
                              caber_message *message);
+
+/* Whether a path of an override names another file for shaft, head, grip or player ("shaft",
+ * "shaft.file"), and so is set before files are read. */
+bool files_names_part(const char *path);
+
+/* Like caber_study_read, likewise from memory; in the text, paths are from the folder of `name`. */
+caber_status files_read_study(const char *name, const char *text, size_t size,
+                              const char *const *overrides, size_t override_count,
+                              caber_study **out, caber_message *message);
+
+/* Given a study; returns all that determines its numbers as text: the program's version, the design, the
+ * seed, the factors with what the chosen files say, the outputs and the base setup, but no names, notes
+ * and paths. Equal texts are equal numbers. To be freed with free(). Errors: CABER_NO_MEMORY. */
+caber_status files_study_identity(const caber_study *study, char **text, caber_message *message);
 
 /* Like caber_readings_read, likewise from memory. */
 caber_status files_read_readings(const char *name, const char *text, size_t size,

@@ -119,7 +119,7 @@ static void describe_kind(const field *f, char *text, size_t size)
         snprintf(text, size, "%s, %s", dimension_title(f->dim), part);
         break;
     case FIELD_INTEGER:
-        snprintf(text, size, "a whole number, at least %g and at most %g", f->min, f->max);
+        snprintf(text, size, "a whole number, at least %.0f and at most %.0f", f->min, f->max);
         break;
     case FIELD_BOOLEAN:
         snprintf(text, size, "yes or no");
@@ -149,6 +149,9 @@ static void describe_kind(const field *f, char *text, size_t size)
                  "the path of a CSV file of at most %g rows, lists under the names of its columns, "
                  "or none",
                  f->max);
+        break;
+    case FIELD_TEXTS:
+        snprintf(text, size, "a list of at least %g and at most %g, each a text", f->min, f->max);
         break;
     case FIELD_GROUP:
         snprintf(text, size, "a mapping");
@@ -203,7 +206,7 @@ static void put_group(const page *p, const field_group *group, field_path *path)
 
 static const char *const introduction[] = {
     "A file is YAML in UTF-8: one document, without anchors, aliases, tags or repeated keys. Its "
-    "key kind says what it is: shaft, head, grip, player, setup, readings or mapping.",
+    "key kind says what it is: shaft, head, grip, player, setup, readings, mapping or study.",
     "A quantity is a plain number in SI, or a number and a unit, such as 45.25 in, 205 g, 12 ft "
     "lbf "
     "or 20 deg. Numbers have a decimal point. A power may also be written N m^2, and a product "
@@ -231,6 +234,12 @@ static const char *const introduction[] = {
     "own. Such a CSV has a row of names, perhaps a row of units, and a row a shot; the mapping "
     "says "
     "what stands between its cells and which lines to leave out.",
+    "A study names a setup, the inputs of it that are varied, and the design: which values they "
+    "take "
+    "together. A factor's path is that of --set, and its values have units as anywhere. A file "
+    "that is "
+    "chosen is read as if it stood in the setup: shaft replaces what the setup says of its shaft, "
+    "shaft.file lets the setup's own keys lie over it.",
 };
 
 static void put_introduction(const page *p)

@@ -119,8 +119,7 @@ static caber_status resolve_load(setup_reading *r)
 
 /* ------------------------------------------------------------------ overrides */
 
-/* Whether a path names another file for a part, and so must be set before files are read. */
-static bool names_part(const char *path)
+bool files_names_part(const char *path)
 {
     for (size_t i = 0; i < PART_COUNT; i++) {
         size_t length = strlen(part_names[i]);
@@ -181,7 +180,7 @@ static caber_status apply_overrides(setup_reading *r, const char *const *overrid
         caber_status status = override_split(&r->a, overrides[i], &o, r->message);
         if (status != CABER_OK)
             return status;
-        if (names_part(o.path) != files)
+        if (files_names_part(o.path) != files)
             continue;
         if (files)
             status = open_part(r, o.path);

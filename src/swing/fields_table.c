@@ -949,7 +949,118 @@ static const field_group setup_group = {
     .kind = "setup", .meaning = "which shaft, head, grip, build and player", .also = "load",
     .fields = setup_fields, .count = COUNT(setup_fields), .size = sizeof(caber_setup)};
 
+/* ------------------------------------------------------------------ study */
+
+static const char *const spreads[] = {"uniform", "log-uniform", "normal", "triangular", NULL};
+static const char *const design_kinds[] = {"grid",   "one-at-a-time", "latin-hypercube", "sobol",
+                                           "halton", "saltelli",      "cases",           NULL};
+static const char *const samplings[] = {"random", "sobol", NULL};
+
+/* A quantity whose dimension is that of the factor's input. */
+#define VALUE(key, member, absent, text)                                                           \
+    {.name = (key), .type = FIELD_TEXT, .max = CABER_NAME_SIZE,                                    \
+     .offset = offsetof(study_factor_sheet, member), .fallback_text = (absent), .meaning = (text)}
+#define TEXTS(key, least, most, object, member, absent, text)                                      \
+    {.name = (key), .type = FIELD_TEXTS, .min = (least), .max = (most),                            \
+     .offset = offsetof(object, member), .fallback_text = (absent), .meaning = (text)}
+
+static const field study_factor_fields[] = {
+    {.name = "name", .type = FIELD_TEXT, .flags = FIELD_REQUIRED, .max = CABER_NAME_SIZE,
+     .offset = offsetof(study_factor_sheet, name),
+     .meaning = "what it is called in results: a letter, then letters, digits or _"},
+    {.name = "path", .type = FIELD_TEXT, .flags = FIELD_REQUIRED, .max = CABER_NAME_SIZE,
+     .offset = offsetof(study_factor_sheet, path),
+     .meaning = "the input of the setup, as in --set; shaft, head, grip or player for files"},
+    VALUE("from", from, "none", "least value of a range, in a unit of the input"),
+    VALUE("to", to, "none", "largest value of the range"),
+    {.name = "distribution", .type = FIELD_WORD, .words = spreads, .fallback_text = "uniform",
+     .offset = offsetof(study_factor_sheet, distribution),
+     .meaning = "of the values in the range; normal is cut off at its ends"},
+    VALUE("mean", mean, "none; normal needs it", "of the normal distribution before it is cut off"),
+    VALUE("sd", sd, "none; normal needs it", "its standard deviation before it is cut off"),
+    VALUE("peak", peak, "none; triangular needs it", "most likely value of the triangular one"),
+    {INTEGER("levels", 2, 10000, study_factor_sheet, levels,
+             "of the range in a grid or one-at-a-time, equally far apart with both ends"),
+     .fallback_text = "none; those designs need it"},
+    TEXTS("values", 1, 10000, study_factor_sheet, values, "none",
+          "the values it takes, in place of a range, each as in a file"),
+    TEXTS("files", 1, 1000, study_factor_sheet, files, "none",
+          "the files it chooses from, where the path is a part of the setup"),
+};
+static const field_group study_factor_group = {
+    .meaning = "a factor", .fields = study_factor_fields, .count = COUNT(study_factor_fields)};
+
+static const field study_design_fields[] = {
+    {.name = "kind", .type = FIELD_WORD, .flags = FIELD_REQUIRED, .words = design_kinds,
+     .offset = offsetof(study_design_sheet, kind),
+     .meaning = "which values the factors take together"},
+    {INTEGER("cases", 1, 1e8, study_design_sheet, cases,
+             "how many; of latin-hypercube, sobol and halton, which need it"),
+     .fallback_text = "as the design has them"},
+    {INTEGER("rows", 1, 1e8, study_design_sheet, rows,
+             "pairs of rows of saltelli, which needs it; each has 2 cases and 1 a factor"),
+     .fallback_text = "none"},
+    {.name = "sampling", .type = FIELD_WORD, .words = samplings, .fallback_text = "random",
+     .offset = offsetof(study_design_sheet, sampling),
+     .meaning = "where the rows of saltelli come from; sobol for at most 20 factors"},
+    {.name = "both", .type = FIELD_BOOLEAN, .offset = offsetof(study_design_sheet, both),
+     .fallback_text = "no",
+     .meaning = "saltelli with 2 cases a factor, which make indices several times as sharp"},
+    {.name = "plain", .type = FIELD_BOOLEAN, .offset = offsetof(study_design_sheet, plain),
+     .fallback_text = "no",
+     .meaning = "sobol or halton from its origin, without a shift by the seed"},
+    {.name = "file", .type = FIELD_TEXT, .max = CABER_NOTE_SIZE,
+     .offset = offsetof(study_design_sheet, file),
+     .fallback_text = "none; cases needs it",
+     .meaning = "the path of a CSV with a row of factors' names, a row of units and a row a case; "
+                "of a file it has the place in files, from 0, of a word that among its words"},
+};
+static const field_group study_design_group = {
+    .meaning = "the design", .fields = study_design_fields, .count = COUNT(study_design_fields)};
+
+static const field study_series_fields[] = {
+    TEXTS("outputs", 1, 100, study_series_sheet, outputs, "none",
+          "what is kept through time, by name as 'caber fields series' lists them"),
+    {QUANTITY("step", DIMENSION_TIME, "s", 1e-6, 1, 0, 0.002, study_series_sheet, step,
+              "between the times of the grid, which begins at the start of the downswing")},
+    {QUANTITY("until", DIMENSION_TIME, "s", 0, 100, FIELD_ABOVE, 0.4, study_series_sheet, until,
+              "end of the grid; after the ball is met there are no values")},
+};
+static const field_group study_series_group = {
+    .meaning = "series through time", .fields = study_series_fields,
+    .count = COUNT(study_series_fields)};
+
+static const field study_fields[] = {
+    NAMES(study_sheet),
+    {.name = "setup", .type = FIELD_TEXT, .flags = FIELD_REQUIRED, .max = CABER_NOTE_SIZE,
+     .offset = offsetof(study_sheet, setup), .meaning = "the path of the setup that is varied"},
+    TEXTS("set", 0, 200, study_sheet, set, "none",
+          "what to change in that setup first, each as path=value; --set comes after"),
+    {INTEGER("seed", 0, 2147483647, study_sheet, seed, "of all random numbers"),
+     .fallback_text = "0"},
+    {INTEGER("replicates", 0, 10000, study_sheet, replicates,
+             "swings a case, each with the player's habits; the same draws in every case"),
+     .fallback_text = "0, the usual swing alone"},
+    {.name = "factors", .type = FIELD_LIST, .flags = FIELD_REQUIRED, .min = 1, .max = 50,
+     .offset = offsetof(study_sheet, factors),
+     .count_offset = offsetof(study_sheet, factor_count),
+     .item_size = sizeof(study_factor_sheet), .group = &study_factor_group,
+     .meaning = "what is varied"},
+    GROUP("design", offsetof(study_sheet, design), study_design_group, "the design"),
+    TEXTS("outputs", 1, 500, study_sheet, outputs, "all of the bent shaft",
+          "what is kept of each case, by name; straight. before a name is the rigid club's"),
+    GROUP("series", offsetof(study_sheet, series), study_series_group, "series through time"),
+};
+static const field_group study_group = {
+    .kind = "study", .meaning = "a setup, what is varied in it, and how", .fields = study_fields,
+    .count = COUNT(study_fields), .size = sizeof(study_sheet)};
+
 /* clang-format on */
+
+const field_group *fields_kind_study(void)
+{
+    return &study_group;
+}
 
 const field_group *fields_kind_setup(void)
 {
@@ -968,9 +1079,9 @@ const field_group *fields_kind_mapping(void)
 
 const field_group *fields_kind(size_t i)
 {
-    static const field_group *const kinds[] = {&shaft_group,  &head_group,  &grip_group,
-                                               &player_group, &setup_group, &readings_group,
-                                               &mapping_group};
+    static const field_group *const kinds[] = {&shaft_group,   &head_group,  &grip_group,
+                                               &player_group,  &setup_group, &readings_group,
+                                               &mapping_group, &study_group};
     return i < COUNT(kinds) ? kinds[i] : NULL;
 }
 
@@ -982,6 +1093,28 @@ void field_rows_free(field_rows *rows)
     free(rows->file);
     free(rows->path);
     *rows = (field_rows){0};
+}
+
+void field_texts_free(field_texts *texts)
+{
+    for (size_t i = 0; i < texts->count; i++)
+        free(texts->items[i]);
+    free(texts->items);
+    *texts = (field_texts){0};
+}
+
+void study_sheet_free(study_sheet *sheet)
+{
+    for (size_t i = 0; i < sheet->factor_count; i++) {
+        field_texts_free(&sheet->factors[i].values);
+        field_texts_free(&sheet->factors[i].files);
+    }
+    free(sheet->factors);
+    field_texts_free(&sheet->set);
+    field_texts_free(&sheet->outputs);
+    field_texts_free(&sheet->series.outputs);
+    sheet->factors = NULL;
+    sheet->factor_count = 0;
 }
 
 /* ------------------------------------------------------------------ paths */
@@ -1242,6 +1375,7 @@ static caber_status check_field(const field *f, const char *object, field_path *
     case FIELD_TABLE:
         return check_table(f, object, at, path, message);
     case FIELD_ROWS: /* only in a file: its reader has checked them */
+    case FIELD_TEXTS:
         return CABER_OK;
     case FIELD_ERRORS:
         return check_errors(f, object, path, message);

@@ -21,7 +21,8 @@ typedef enum field_type {
     FIELD_LIST,     /* a pointer to structs and a count; one `group` an entry */
     FIELD_TABLE,    /* caber_table, in a struct that begins with a caber_drive */
     FIELD_ROWS,     /* field_rows, from a CSV file whose columns are `group` */
-    FIELD_ERRORS    /* caber_errors, in a caber_shaft; as a CSV its columns are `group` */
+    FIELD_ERRORS,   /* caber_errors, in a caber_shaft; as a CSV its columns are `group` */
+    FIELD_TEXTS     /* field_texts: a list of texts, only in a file */
 } field_type;
 
 enum {
@@ -85,6 +86,15 @@ typedef struct field_rows {
 
 /* Frees what rows own and empties them. */
 void field_rows_free(field_rows *rows);
+
+/* Texts as they stand in a file. */
+typedef struct field_texts {
+    size_t count;
+    char **items; /* owned, and each of them */
+} field_texts;
+
+/* Frees what texts own and empties them. */
+void field_texts_free(field_texts *texts);
 
 /* ------------------------------------------------------------------ a readings file */
 
@@ -152,11 +162,55 @@ typedef struct mapping_sheet {
     mapping_column *columns; /* owned */
 } mapping_sheet;
 
+/* ------------------------------------------------------------------ a study file */
+
+/* A factor in its own words; "" and no texts = not given. Quantities are texts, for their dimension is that
+ * of the input. */
+typedef struct study_factor_sheet {
+    char name[CABER_NAME_SIZE], path[CABER_NAME_SIZE];
+    char from[CABER_NAME_SIZE], to[CABER_NAME_SIZE];
+    unsigned distribution; /* a factor_spread */
+    char mean[CABER_NAME_SIZE], sd[CABER_NAME_SIZE], peak[CABER_NAME_SIZE];
+    int levels; /* 0 = not given, as all counts here */
+    field_texts values, files;
+} study_factor_sheet;
+
+typedef struct study_design_sheet {
+    unsigned kind; /* a design_kind */
+    int cases, rows;
+    unsigned sampling; /* a design_rows */
+    bool both, plain;
+    char file[CABER_NOTE_SIZE];
+} study_design_sheet;
+
+typedef struct study_series_sheet {
+    field_texts outputs;
+    double step, until; /* s */
+} study_series_sheet;
+
+/* A study file. */
+typedef struct study_sheet {
+    char name[CABER_NAME_SIZE];
+    char note[CABER_NOTE_SIZE];
+    char setup[CABER_NOTE_SIZE];
+    field_texts set;
+    int seed, replicates;
+    size_t factor_count;
+    study_factor_sheet *factors; /* owned */
+    study_design_sheet design;
+    field_texts outputs;
+    study_series_sheet series;
+} study_sheet;
+
+/* Frees what a sheet owns and empties it. */
+void study_sheet_free(study_sheet *sheet);
+
 /* The kinds of files. The group of a setup holds shaft, head, grip and player. */
 const field_group *fields_kind_setup(void);
 const field_group *fields_kind_readings(void);
 const field_group *fields_kind_mapping(void);
-/* Returns kind number i of shaft, head, grip, player, setup, readings, mapping; NULL beyond. */
+const field_group *fields_kind_study(void);
+/* Returns kind number i of shaft, head, grip, player, setup, readings, mapping, study; NULL beyond. */
 const field_group *fields_kind(size_t i);
 
 /* A place inside a setup, "player.load.hub.peak" or "shaft.stations[3].ei". */
