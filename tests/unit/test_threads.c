@@ -114,9 +114,49 @@ static void threads_make_models(void **state)
     assert_same(&tasks[0].swing[0], &tasks[1].swing[0]);
 }
 
+/* The bench of one setup. */
+typedef struct measuring {
+    const caber_setup *setup;
+    caber_bench bench;
+    caber_status status;
+} measuring;
+
+static void *measure(void *user)
+{
+    measuring *m = user;
+    const caber_jig jig = caber_jig_default();
+    m->status = caber_bench_run(m->setup, &jig, &m->bench, NULL);
+    return NULL;
+}
+
+static void threads_measure_a_setup(void **state)
+{
+    (void)state;
+    caber_setup *setup = NULL;
+    assert_int_equal(caber_setup_read(CABER_SOURCE_DIR "/models/setups/neutral-quick.yaml", NULL, 0,
+                                      &setup, NULL),
+                     CABER_OK);
+    measuring alone = {.setup = setup}, both[THREADS];
+    measure(&alone);
+    pthread_t threads[THREADS];
+    for (int i = 0; i < THREADS; i++) {
+        both[i] = (measuring){.setup = setup};
+        assert_int_equal(pthread_create(&threads[i], NULL, measure, &both[i]), 0);
+    }
+    for (int i = 0; i < THREADS; i++)
+        assert_int_equal(pthread_join(threads[i], NULL), 0);
+    assert_int_equal(alone.status, CABER_OK);
+    for (int i = 0; i < THREADS; i++) {
+        assert_int_equal(both[i].status, CABER_OK);
+        assert_memory_equal(&both[i].bench, &alone.bench, sizeof alone.bench);
+    }
+    caber_setup_free(setup);
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {cmocka_unit_test(threads_share_a_model),
-                                       cmocka_unit_test(threads_make_models)};
+                                       cmocka_unit_test(threads_make_models),
+                                       cmocka_unit_test(threads_measure_a_setup)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }
