@@ -46,7 +46,7 @@ enum { COLUMNS = 7 }; /* of a kind: x, y, half, two each for the ends */
 static bool sheet_create(sheet *s, size_t count)
 {
     *s = (sheet){.count = count};
-    s->numbers = calloc((KINDS * COLUMNS + 1) * count + 1, sizeof *s->numbers);
+    s->numbers = calloc(KINDS * COLUMNS * count + 1, sizeof *s->numbers);
     s->order = calloc(count + 1, sizeof *s->order);
     s->rows = calloc(count + 1, sizeof *s->rows);
     s->names = calloc(count + 1, sizeof *s->names);
@@ -78,6 +78,14 @@ static const resample_range *range_of(const influence_panel *p, size_t factor, i
     return &p->regression->factor[factor].standard;
 }
 
+/* Bytes from one factor's to the next one's. */
+static size_t apart_of(const influence_panel *p)
+{
+    return p->sobol    ? sizeof *p->sobol->index
+           : p->morris ? sizeof *p->morris->effect
+                       : sizeof *p->regression->factor;
+}
+
 static const char *label_of(const influence_panel *p, int kind)
 {
     return !p->sobol || is_constant(p) ? NULL : kind ? "first order" : "total";
@@ -87,10 +95,8 @@ static const char *label_of(const influence_panel *p, int kind)
 
 static void fill_rows(sheet *s, const influence_panel *p)
 {
-    double *key = s->numbers + KINDS * COLUMNS * s->count;
-    for (size_t i = 0; i < s->count; i++)
-        key[i] = range_of(p, i, 0)->value;
-    influence_order(key, s->count, s->order);
+    if (s->count)
+        influence_order(&range_of(p, 0, 0)->value, apart_of(p), s->count, s->order);
     for (size_t i = 0; i < s->count; i++) {
         influence_name_clip(p->view.factors[s->order[i]], s->names[i]);
         s->rows[s->count - 1 - i] = s->names[i];

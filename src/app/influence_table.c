@@ -15,11 +15,16 @@ static const double idle = 0.01;
 static const double nearly_all = 0.95;
 enum { TEXT_SIZE = 2000 };
 
-void influence_order(const double *key, size_t count, size_t *order)
+static double size_at(const double *first, size_t apart, size_t i)
+{
+    return fabs(*(const double *)(const void *)((const char *)first + i * apart));
+}
+
+void influence_order(const double *first, size_t apart, size_t count, size_t *order)
 {
     for (size_t i = 0; i < count; i++) {
         size_t to = i;
-        for (; to > 0 && fabs(key[order[to - 1]]) < fabs(key[i]); to--)
+        for (; to > 0 && size_at(first, apart, order[to - 1]) < size_at(first, apart, i); to--)
             order[to] = order[to - 1];
         order[to] = i;
     }
@@ -75,16 +80,17 @@ static void print_range(const resample_range *range, int decimals)
     print_number(range->high, decimals, decimals < 0 ? 9 : 6 + (decimals > 2 ? decimals - 2 : 0));
 }
 
-static void print_head(const influence_view *view)
+static void print_title(const influence_view *view)
 {
     char title[200];
     snprintf(title, sizeof title, "%s%s%s", view->label, view->unit[0] ? ", " : "", view->unit);
     table_title(title);
 }
 
-static void print_spread(const influence_view *view, double mean, double sd)
+static void print_head(const influence_view *view, double mean, double sd)
 {
     char text[2][40];
+    print_title(view);
     table_number(text[0], sizeof text[0], mean, view->decimals);
     table_number(text[1], sizeof text[1], sd, view->decimals < 0 ? -1 : view->decimals + 1);
     printf("  mean %s, standard deviation %s", text[0], text[1]);
@@ -110,9 +116,13 @@ static void add_text(char text[TEXT_SIZE], const char *more)
     snprintf(text + used, TEXT_SIZE - used, "%s", more);
 }
 
-static size_t *order_create(size_t count)
+/* Returns what influence_order gives, to be freed; NULL when out of memory. */
+static size_t *order_create(const double *first, size_t apart, size_t count)
 {
-    return malloc((count + 1) * sizeof(size_t));
+    size_t *order = malloc((count + 1) * sizeof *order);
+    if (order)
+        influence_order(first, apart, count, order);
+    return order;
 }
 
 /* ------------------------------------------------------------------ Sobol indices */
@@ -163,16 +173,11 @@ static void sobol_rows(const influence_view *view, const influence_sobol *found,
 
 bool influence_table_sobol(const influence_view *view, const influence_sobol *found)
 {
-    size_t *order = order_create(found->count);
-    double *key = calloc(found->count + 1, sizeof *key);
-    const bool good = order && key;
+    size_t *order = order_create(&found->index->total.value, sizeof *found->index, found->count);
+    const bool good = order != NULL;
     if (good) {
         char text[TEXT_SIZE];
-        for (size_t i = 0; i < found->count; i++)
-            key[i] = found->index[i].total.value;
-        influence_order(key, found->count, order);
-        print_head(view);
-        print_spread(view, found->mean, found->sd);
+        print_head(view, found->mean, found->sd);
         printf(", over %zu base rows", found->rows);
         if (found->dropped)
             printf("; %zu left out, where a case failed", found->dropped);
@@ -187,7 +192,6 @@ bool influence_table_sobol(const influence_view *view, const influence_sobol *fo
         }
     }
     free(order);
-    free(key);
     return good;
 }
 
@@ -228,21 +232,17 @@ static void morris_rows(const influence_view *view, const influence_morris *foun
 
 bool influence_table_morris(const influence_view *view, const influence_morris *found)
 {
-    size_t *order = order_create(found->count);
-    double *key = calloc(found->count + 1, sizeof *key);
-    const bool good = order && key;
+    size_t *order = order_create(&found->effect->size.value, sizeof *found->effect, found->count);
+    const bool good = order != NULL;
     if (good) {
-        for (size_t i = 0; i < found->count; i++)
-            key[i] = found->effect[i].size.value;
-        influence_order(key, found->count, order);
-        print_head(view);
+        print_title(view);
         printf("  %zu trajectories", found->trajectories);
         if (found->failed)
             printf("; %zu case%s failed: the effects beside are left out", found->failed,
                    found->failed == 1 ? "" : "s");
         putchar('\n');
         if (found->count)
-            print_faint(view, key[order[0]]);
+            print_faint(view, found->effect[order[0]].size.value);
         morris_rows(view, found, order);
         table_paragraph("Effects are changes of the output when the factor goes through its whole "
                         "range: mu* their mean size, mu their mean, sigma their scatter. Straight: "
@@ -251,7 +251,6 @@ bool influence_table_morris(const influence_view *view, const influence_morris *
                         "change what it does.");
     }
     free(order);
-    free(key);
     return good;
 }
 
@@ -292,16 +291,12 @@ static void regression_words(const influence_regression *found, char text[TEXT_S
 
 bool influence_table_regression(const influence_view *view, const influence_regression *found)
 {
-    size_t *order = order_create(found->count);
-    double *key = calloc(found->count + 1, sizeof *key);
-    const bool good = order && key;
+    size_t *order =
+        order_create(&found->factor->standard.value, sizeof *found->factor, found->count);
+    const bool good = order != NULL;
     if (good) {
         char text[TEXT_SIZE];
-        for (size_t i = 0; i < found->count; i++)
-            key[i] = found->factor[i].standard.value;
-        influence_order(key, found->count, order);
-        print_head(view);
-        print_spread(view, found->mean, found->sd);
+        print_head(view, found->mean, found->sd);
         printf(", over %zu cases", found->rows);
         if (found->dropped)
             printf("; %zu failed", found->dropped);
@@ -316,6 +311,5 @@ bool influence_table_regression(const influence_view *view, const influence_regr
         }
     }
     free(order);
-    free(key);
     return good;
 }

@@ -18,8 +18,9 @@ typedef struct influence_view {
     double level; /* of the intervals */
 } influence_view;
 
-/* Fills order[count] with the places of key[count], the largest size first; equal ones as they stand. */
-void influence_order(const double *key, size_t count, size_t *order);
+/* Given the first of count numbers that stand `apart` bytes from each other, as in an array of structs; fills
+ * order[count] with their places, the largest size first; equal ones as they stand. */
+void influence_order(const double *first, size_t apart, size_t count, size_t *order);
 
 /* Letters of a factor's name that are shown, and room for them in UTF-8. */
 enum { INFLUENCE_NAME_WIDTH = 34, INFLUENCE_NAME_SIZE = 4 * INFLUENCE_NAME_WIDTH + 4 };

@@ -81,11 +81,6 @@ const char *plan_unit(const plan_factor *f)
     return f->chosen ? "" : field_address_unit(&f->at)->symbol;
 }
 
-double plan_printed(const plan_factor *f, double value)
-{
-    return f->chosen ? value : unit_from_si(field_address_unit(&f->at), value);
-}
-
 /* ------------------------------------------------------------------ one case */
 
 /* The most entries that any setup of the plan has in its lists. */

@@ -65,9 +65,8 @@ void plan_values(const caber_study *plan, size_t point, double *values);
  * model_set_player, and whether they have the same swing as well, so that the ball alone differs. */
 bool plan_same_club(const caber_study *plan, const double *a, const double *b);
 bool plan_same_swing(const caber_study *plan, const double *a, const double *b);
-/* Unit in which a factor is printed ("" = none), and a value in it. */
+/* Unit in which a factor is printed; "" = none. */
 const char *plan_unit(const plan_factor *f);
-double plan_printed(const plan_factor *f, double value);
 
 /* One setup at a time, with what it owns. */
 typedef struct plan_case {

@@ -6,33 +6,10 @@
  *
  * Prints one JSON object: shot_ms (an impact and its flights by every set), flight_ms of each set of drag and
  * lift, and scatter_s, the wall time of SWINGS swings on THREADS threads. */
-#include <stdlib.h>
-#include <time.h>
-
 #include "ball/flight.h"
 #include "study/shot.h"
 #include "swing/once.h"
-
-enum { MOST_REPEATS = 10000 };
-
-static double now(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return 1e3 * (double)t.tv_sec + 1e-6 * (double)t.tv_nsec;
-}
-
-static int ascending(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
-}
-
-static double median(double *took, int repeats)
-{
-    qsort(took, (size_t)repeats, sizeof *took, ascending);
-    return took[repeats / 2];
-}
+#include "timing.h"
 
 /* The drive of golf.md: 67.1 m/s, 12 deg, 2600 rpm. */
 static double flight_ms(flight_work *work, caber_coefficients set, int repeats)
@@ -46,12 +23,12 @@ static double flight_ms(flight_work *work, caber_coefficients set, int repeats)
     const flight_air air = {.density = 1.225, .viscosity = 1.8e-5};
     for (int i = 0; i < repeats; i++) {
         flight_result out;
-        const double start = now();
+        const double start = timing_now();
         if (flight_run(work, &drive, &flown, &air, set, &out, NULL) != CABER_OK)
             return NAN;
-        took[i] = now() - start;
+        took[i] = timing_now() - start;
     }
-    return median(took, repeats);
+    return timing_median(took, repeats);
 }
 
 static double shot_ms(const caber_setup *setup, const caber_swing *swing, int repeats)
@@ -62,15 +39,15 @@ static double shot_ms(const caber_setup *setup, const caber_swing *swing, int re
     if (shot_work_create(&work, NULL) != CABER_OK)
         return NAN;
     for (int i = 0; i < repeats; i++) {
-        const double start = now();
+        const double start = timing_now();
         if (shot_run(work, setup, &swing->head, (caber_place){0.01, 0.005}, &shot, NULL) !=
             CABER_OK)
             took[i] = NAN;
         else
-            took[i] = now() - start;
+            took[i] = timing_now() - start;
     }
     shot_work_free(work);
-    return median(took, repeats);
+    return timing_median(took, repeats);
 }
 
 int main(int argc, char **argv)
@@ -93,11 +70,11 @@ int main(int argc, char **argv)
         status = swing_once(setup, &swing, NULL, &message);
     if (status == CABER_OK)
         status = flight_work_create(&work, &message);
-    const double start = now();
+    const double start = timing_now();
     if (status == CABER_OK)
         status = caber_scatter_run((const caber_setup *const[]){setup}, 1, &settings, &scatter,
                                    &message);
-    const double scattered = now() - start;
+    const double scattered = timing_now() - start;
     if (status != CABER_OK) {
         fprintf(stderr, "bench_ball: %s\n", message.text);
         return 1;

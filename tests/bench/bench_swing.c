@@ -6,23 +6,12 @@
  *
  * Prints one JSON object: read_ms (files), model_ms (elements and modes), work_ms, swing_ms, and the
  * integrator's evaluations. */
-#include <stdlib.h>
-#include <time.h>
-
 #include "caber.h"
-
-enum { MOST_REPEATS = 10000 };
+#include "timing.h"
 
 typedef struct timing {
     double read, model, work, swing; /* ms */
 } timing;
-
-static double now(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return 1e3 * (double)t.tv_sec + 1e-6 * (double)t.tv_nsec;
-}
 
 /* Runs the whole way once and notes what each part took. */
 static caber_status measure(const char *path, const char *const *overrides, size_t count,
@@ -31,29 +20,23 @@ static caber_status measure(const char *path, const char *const *overrides, size
     caber_setup *setup = NULL;
     caber_model *model = NULL;
     caber_work *work = NULL;
-    double start = now();
+    double start = timing_now();
     caber_status status = caber_setup_read(path, overrides, count, &setup, message);
-    double read = now();
+    double read = timing_now();
     if (status == CABER_OK)
         status = caber_model_create(setup, &model, message);
-    double modelled = now();
+    double modelled = timing_now();
     if (status == CABER_OK)
         status = caber_work_create(model, &work, message);
-    double worked = now();
+    double worked = timing_now();
     if (status == CABER_OK)
         status = caber_swing_run(model, work, swing, NULL, message);
-    double swung = now();
+    double swung = timing_now();
     *took = (timing){read - start, modelled - read, worked - modelled, swung - worked};
     caber_work_free(work);
     caber_model_free(model);
     caber_setup_free(setup);
     return status;
-}
-
-static int ascending(const void *a, const void *b)
-{
-    double x = *(const double *)a, y = *(const double *)b;
-    return (x > y) - (x < y);
 }
 
 /* The middle of one member over all repeats. */
@@ -62,8 +45,7 @@ static double median(const timing *took, int repeats, size_t member)
     static double values[MOST_REPEATS];
     for (int i = 0; i < repeats; i++)
         values[i] = *(const double *)((const char *)&took[i] + member);
-    qsort(values, (size_t)repeats, sizeof *values, ascending);
-    return values[repeats / 2];
+    return timing_median(values, repeats);
 }
 
 int main(int argc, char **argv)

@@ -3,6 +3,7 @@
 
 Golden outputs are in golden/. `UPDATE_GOLDEN=1` rewrites them: read the difference before you keep it.
 """
+import functools
 import math
 import os
 import pathlib
@@ -38,6 +39,12 @@ def some(cases):
     return list(cases)[::4] if SLOW else cases
 
 
+@functools.cache
+def printed(*words):
+    """As run, of a command that takes long: each is run once a test file."""
+    return run(*words)
+
+
 def numbers_of(line):
     """The numbers of a line: (column behind it, decimals, exponent?, value)."""
     return [(found.end(), len(found[1] or ""), bool(found[2]), float(found[0]))
@@ -66,6 +73,12 @@ class Case(unittest.TestCase):
         """Runs; returns standard output of a run that must succeed and say nothing."""
         status, out, err = run(*words, **options)
         self.assertEqual((status, err), (0, ""), " ".join(map(str, words)))
+        return out
+
+    def once(self, *words):
+        """As good, of a command that takes long."""
+        status, out, err = printed(*words)
+        self.assertEqual((status, err), (0, ""))
         return out
 
     def bad(self, want, *words, **options):

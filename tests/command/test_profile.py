@@ -1,7 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """caber profile: the text, JSON, the shaft file, the figure, and readings that make no profile."""
 import csv
-import functools
 import json
 import math
 import os
@@ -13,22 +12,15 @@ import xml.etree.ElementTree
 
 import yaml
 
-from harness import BUILD, Case, MODELS, READINGS, SETUP, SLOW, main, run
+from harness import BUILD, Case, MODELS, READINGS, SETUP, SLOW, main
 
 BAD = "neutral-spans.csv:44"
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-@functools.cache
-def printed(*words):
-    return run("profile", *words)
-
-
 class Profile(Case):
     def once(self, *words):
-        status, out, err = printed(*words)
-        self.assertEqual((status, err), (0, ""))
-        return out
+        return super().once("profile", *words)
 
     def found(self, *words):
         return json.loads(self.once(*words, "--json"))

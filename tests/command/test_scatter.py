@@ -32,12 +32,6 @@ ROW = re.compile(r"  (.{19}) (.{6}) *(-?[\d.]+) +(-?[\d.]+)(?: \+- (<?[\d.]+))? 
 
 
 @functools.cache
-def printed(*words):
-    """The output of a run; it takes a second, so each is run once."""
-    return run(*words)
-
-
-@functools.cache
 def written(*words):
     """The output of a run, its CSV and its plot."""
     with tempfile.TemporaryDirectory(prefix="caber-test-") as folder:
@@ -57,11 +51,6 @@ def places_of(text):
 
 
 class Base(Case):
-    def once(self, *words):
-        status, out, err = printed(*words)
-        self.assertEqual((status, err), (0, ""))
-        return out
-
     def whole(self, *words):
         status, out, err, csv, plot = written(*words)
         self.assertEqual((status, err), (0, ""))

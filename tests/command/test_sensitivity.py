@@ -1,13 +1,12 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """caber swing --sensitivity: the table, JSON, and the same numbers from swings that the program runs
 with sections in the setup."""
-import functools
 import json
 import math
 import re
 import unittest
 
-from harness import Case, SETUP, SLOW, main, run
+from harness import Case, SETUP, SLOW, main, printed, run
 from test_swing import HEAD as NAMES
 
 WORDS = ("swing", SETUP, "--sensitivity")
@@ -16,18 +15,7 @@ COLUMNS = {"loft_change_deg": 3, "face_rotation_deg": 3, "lead_deflection_mm": 2
            "head_speed_mps": 3, "peak_lag_mm": 2, "peak_handle_moment_nm": 2}
 
 
-@functools.cache
-def printed(*words):
-    """The output of a run; it takes seconds, so each is run once."""
-    return run(*words)
-
-
 class Sensitivity(Case):
-    def once(self, *words):
-        status, out, err = printed(*words)
-        self.assertEqual((status, err), (0, ""))
-        return out
-
     def found(self, *more):
         return json.loads(self.once(*WORDS, *more, "--json"))["sensitivity"]
 

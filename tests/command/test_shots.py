@@ -1,7 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """caber shots: the text, JSON, mapping, cleaning, the CSV and the figure, and files that make no sense."""
 import csv
-import functools
 import json
 import math
 import random
@@ -13,7 +12,7 @@ import xml.etree.ElementTree
 import numpy
 from scipy import stats
 
-from harness import BUILD, Case, MODELS, SLOW, SOURCE, main, run
+from harness import BUILD, Case, MODELS, SLOW, SOURCE, main, printed
 
 SOFT, FIRM = (str(MODELS / "shots" / name) for name in ("soft-tip.csv", "firm-tip.csv"))
 EVENING = str(MODELS / "shots/evening-session.csv")
@@ -22,16 +21,9 @@ SETUP = str(MODELS / "setups/soft-tip-smooth.yaml")
 SVG = "{http://www.w3.org/2000/svg}"
 
 
-@functools.cache
-def printed(*words):
-    return run("shots", *words)
-
-
 class Shots(Case):
     def once(self, *words):
-        status, out, err = printed(*words)
-        self.assertEqual((status, err), (0, ""))
-        return out
+        return super().once("shots", *words)
 
     def found(self, *words):
         return json.loads(self.once(*words, "--json"))
@@ -381,7 +373,7 @@ class Nonsense(Shots):
         for count, status in ((50, 0), (51, 1)):
             path = self.file("many%d.csv" % count,
                              "setup,carry_m\n" + "".join("s%d,%d\n" % (n, 150 + n) for n in range(count)))
-            done = printed(path)
+            done = printed("shots", path)
             self.assertEqual(done[0], status)
         self.assertIn("many51.csv:52:1: setup: there are more than 50 setups", done[2])
 

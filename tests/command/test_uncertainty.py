@@ -1,6 +1,5 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """caber swing and caber bench --uncertainty: tables, JSON, threads and seeds, draws that fail."""
-import functools
 import json
 import math
 import pathlib
@@ -21,12 +20,6 @@ BENCH = ("bench", MEASURED, "--uncertainty", *FEW, *JIG)
 SHORT = ("--set", "settings.until=0.02 s", "--set", "settings.elements=16")
 # Label, value, +-, and those of the straight club.
 ROW = re.compile(r"^  (.{19}) *(-?[\d.]+) \+- (<?[\d.]+)(?: +(-?[\d.]+) \+- (<?[\d.]+))?(?: |$)")
-
-
-@functools.cache
-def printed(*words):
-    """The output of a run; it takes seconds, so each is run once."""
-    return run(*words)
 
 
 def meanings(case, *kinds):
@@ -50,11 +43,6 @@ def places_of(text):
 
 
 class Base(Case):
-    def once(self, *words):
-        status, out, err = printed(*words)
-        self.assertEqual((status, err), (0, ""))
-        return out
-
     def agrees(self, text, sd):
         """A printed standard deviation with its number."""
         if text.startswith("<"):

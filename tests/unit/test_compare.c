@@ -7,16 +7,7 @@
 #include "check.h"
 #include "study/retune.h"
 #include "swing/once.h"
-
-static caber_setup *setup_read(void)
-{
-    caber_setup *setup = NULL;
-    caber_message message;
-    assert_int_equal(caber_setup_read(CABER_SOURCE_DIR "/models/setups/neutral-smooth.yaml", NULL,
-                                      0, &setup, &message),
-                     CABER_OK);
-    return setup;
-}
+#include "verification/setups.h"
 
 static void refused(const caber_setup *const *setups, size_t count, caber_compare_settings settings,
                     const char *word)
@@ -32,7 +23,7 @@ static void refused(const caber_setup *const *setups, size_t count, caber_compar
 static void settings_out_of_range(void **state)
 {
     (void)state;
-    caber_setup *setup = setup_read();
+    caber_setup *setup = setups_read("neutral-smooth");
     const caber_setup *setups[CABER_COMPARE_MOST + 1];
     for (size_t i = 0; i <= CABER_COMPARE_MOST; i++)
         setups[i] = setup;
@@ -60,7 +51,7 @@ static void settings_out_of_range(void **state)
 static void finds_back(void **state)
 {
     (void)state;
-    caber_setup *setup = setup_read();
+    caber_setup *setup = setups_read("neutral-smooth");
     const caber_load known = setup->player.load;
     caber_swing wanted, found;
     caber_retuning r;
@@ -92,7 +83,7 @@ static void finds_back(void **state)
 static void says_what_cannot_be_tuned(void **state)
 {
     (void)state;
-    caber_setup *setup = setup_read();
+    caber_setup *setup = setups_read("neutral-smooth");
     const caber_load known = setup->player.load;
     caber_swing swing;
     caber_retuning r;

@@ -10,18 +10,14 @@
 #include "study/scatter.h"
 #include "study/spread.h"
 #include "swing/once.h"
+#include "verification/setups.h"
 
 enum { H = CABER_HABITS };
 
 /* A demo setup that is swung quickly. */
 static caber_setup *setup_make(const char *name)
 {
-    char path[512];
-    caber_message m;
-    caber_setup *s = NULL;
-    snprintf(path, sizeof path, "%s/models/setups/%s.yaml", CABER_SOURCE_DIR, name);
-    if (caber_setup_read(path, NULL, 0, &s, &m) != CABER_OK)
-        fail_msg("%s", m.text);
+    caber_setup *s = setups_read(name);
     s->settings.modes = 4;
     s->settings.stations = 6;
     s->settings.elements = 8;

@@ -9,6 +9,7 @@
 #include "study/outputs.h"
 #include "study/pool.h"
 #include "study/scatter.h"
+#include "verification/setups.h"
 
 #if defined(__SANITIZE_THREAD__)
 /* Slow, and it looks for races alone. */
@@ -22,12 +23,7 @@ enum { SWINGS = 6, SETUPS = 2 };
 
 static caber_setup *setup_make(const char *name)
 {
-    char path[512];
-    caber_message m;
-    caber_setup *s = NULL;
-    snprintf(path, sizeof path, "%s/models/setups/%s.yaml", CABER_SOURCE_DIR, name);
-    if (caber_setup_read(path, NULL, 0, &s, &m) != CABER_OK)
-        fail_msg("%s", m.text);
+    caber_setup *s = setups_read(name);
     s->settings.modes = 3;
     s->settings.stations = 5;
     s->settings.elements = 6;

@@ -5,22 +5,12 @@
 
 #include "caber.h"
 #include "check.h"
-
-static caber_setup *setup_read(const char *name)
-{
-    char path[512];
-    snprintf(path, sizeof path, "%s/models/setups/%s.yaml", CABER_SOURCE_DIR, name);
-    caber_message message;
-    caber_setup *s = NULL;
-    if (caber_setup_read(path, NULL, 0, &s, &message) != CABER_OK)
-        fail_msg("%s", message.text);
-    return s;
-}
+#include "verification/setups.h"
 
 /* A swing that is over soon, which is enough here. */
 static caber_setup *setup_short(const char *name)
 {
-    caber_setup *s = setup_read(name);
+    caber_setup *s = setups_read(name);
     s->settings.until = 0.02;
     return s;
 }
@@ -214,7 +204,7 @@ static void bad_input(void **state)
 static void swings_that_fail(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     s->settings.time_limit = 0.1;
     expect(s, 2, CABER_BALL_NOT_REACHED, caber_status_text(CABER_BALL_NOT_REACHED));
     /* The swing as it is just reaches the ball; one that takes a little longer does not. */

@@ -8,30 +8,14 @@
 #include "caber.h"
 #include "check.h"
 #include "study/shot.h"
-
-static caber_setup *setup_read(const char *name)
-{
-    char path[512];
-    snprintf(path, sizeof path, "%s/models/setups/%s.yaml", CABER_SOURCE_DIR, name);
-    caber_message message;
-    caber_setup *s = NULL;
-    if (caber_setup_read(path, NULL, 0, &s, &message) != CABER_OK)
-        fail_msg("%s", message.text);
-    return s;
-}
+#include "swing/once.h"
+#include "verification/setups.h"
 
 static caber_swing swing_of(const caber_setup *s)
 {
     caber_message message;
-    caber_model *model = NULL;
-    caber_work *work = NULL;
     caber_swing swing;
-    if (caber_model_create(s, &model, &message) != CABER_OK ||
-        caber_work_create(model, &work, &message) != CABER_OK ||
-        caber_swing_run(model, work, &swing, NULL, &message) != CABER_OK)
-        fail_msg("%s", message.text);
-    caber_work_free(work);
-    caber_model_free(model);
+    setups_fine(swing_once(s, &swing, NULL, &message), &message);
     return swing;
 }
 
@@ -102,7 +86,7 @@ static caber_arrival mirrored(const caber_arrival *h)
 static void a_mirrored_strike_flies_the_mirrored_way(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     s->air.wind_along = 3;
     s->air.wind_across = 4;
     caber_arrival head = head_at((aim){11 * deg, 2 * deg, -3 * deg});
@@ -135,7 +119,7 @@ static void a_mirrored_strike_flies_the_mirrored_way(void **state)
 static void a_left_handed_player_has_the_same_numbers(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     const caber_arrival head = head_at((aim){11 * deg, 1 * deg, 0});
     const caber_shot still = shot_of(s, &head, middle);
     s->air.wind_across = 6;
@@ -156,7 +140,7 @@ static void a_left_handed_player_has_the_same_numbers(void **state)
 static void a_square_strike_flies_straight(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     s->head.bulge = s->head.roll = 0;
     caber_arrival head = head_at((aim){11 * deg, 0, 0});
     head.inertia[4] = head.inertia[5] = 0; /* nothing that would turn it aside */
@@ -174,7 +158,7 @@ static void a_square_strike_flies_straight(void **state)
 static void more_loft_launches_higher_and_spins_more(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     caber_shot last = {.launch_angle = 0};
     for (int loft = 5; loft <= 20; loft += 5) {
         const caber_arrival head = head_at((aim){loft * deg, 0, 0});
@@ -192,7 +176,7 @@ static void more_loft_launches_higher_and_spins_more(void **state)
 static void an_open_face_sends_the_ball_away_and_curves_it_further(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     for (int sign = -1; sign <= 1; sign += 2) {
         const caber_arrival head = head_at((aim){11 * deg, sign * 4 * deg, 0});
         const caber_shot shot = shot_of(s, &head, middle);
@@ -216,7 +200,7 @@ static void an_open_face_sends_the_ball_away_and_curves_it_further(void **state)
 static void a_ball_off_the_toe_curves_back(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     s->head.bulge = s->head.roll = 0.3;
     for (int sign = -1; sign <= 1; sign += 2) {
         const caber_arrival head = head_at((aim){11 * deg, 0, 0});
@@ -234,7 +218,7 @@ static void a_ball_off_the_toe_curves_back(void **state)
 static void a_ball_high_on_the_face_spins_less(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     const caber_arrival head = head_at((aim){11 * deg, 0, 0});
     const caber_shot high = shot_of(s, &head, (caber_place){0, 0.01});
     const caber_shot low = shot_of(s, &head, (caber_place){0, -0.01});
@@ -248,7 +232,7 @@ static void a_ball_high_on_the_face_spins_less(void **state)
 static void the_sets_bound_the_carry(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     const caber_arrival head = head_at((aim){11 * deg, 1 * deg, 0});
     double low = INFINITY, high = 0;
     caber_shot by[CABER_COEFFICIENT_SETS];
@@ -272,7 +256,7 @@ static void the_sets_bound_the_carry(void **state)
 static void a_ball_outside_a_range_is_marked(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     const caber_arrival head = head_at((aim){11 * deg, 0, 0});
     s->head.friction = 0.001;
     assert_true(shot_of(s, &head, middle).outside >> CABER_SMITS_SMITH & 1);
@@ -282,7 +266,7 @@ static void a_ball_outside_a_range_is_marked(void **state)
 static void wind_along_lengthens_or_shortens(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     const caber_arrival head = head_at((aim){11 * deg, 0, 0});
     const caber_shot still = shot_of(s, &head, middle);
     s->air.wind_along = 5;
@@ -299,7 +283,7 @@ static void wind_along_lengthens_or_shortens(void **state)
 static void what_cannot_be_struck_or_flown_is_said(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     caber_message message;
     caber_shot shot;
     caber_arrival head = head_at((aim){-3 * deg, 0, 0});
@@ -347,7 +331,7 @@ static caber_shot_pair pair_of(const caber_setup *s, const caber_swing *swing)
 static void both_clubs_of_a_swing(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     const caber_swing swing = swing_of(s);
     const caber_shot_pair centred = pair_of(s, &swing);
     assert_true(centred.bent_flies && centred.straight_flies);
@@ -373,7 +357,7 @@ static void both_clubs_of_a_swing(void **state)
 static void work_is_reused(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     caber_message message;
     shot_work *work;
     caber_shot first, again, between;
@@ -394,7 +378,7 @@ static void work_is_reused(void **state)
 static void a_ball_that_does_not_fly_is_no_error(void **state)
 {
     (void)state;
-    caber_setup *s = setup_read("neutral-smooth");
+    caber_setup *s = setups_read("neutral-smooth");
     caber_swing swing = {.met_ball = true,
                          .head = head_at((aim){11 * deg, 0, 0}),
                          .straight_head = head_at((aim){-3 * deg, 0, 0})};

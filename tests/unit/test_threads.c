@@ -7,6 +7,7 @@
 
 #include "caber.h"
 #include "check.h"
+#include "verification/setups.h"
 
 enum { RUNS = 3, THREADS = 2 };
 
@@ -132,10 +133,7 @@ static void *measure(void *user)
 static void threads_measure_a_setup(void **state)
 {
     (void)state;
-    caber_setup *setup = NULL;
-    assert_int_equal(caber_setup_read(CABER_SOURCE_DIR "/models/setups/neutral-quick.yaml", NULL, 0,
-                                      &setup, NULL),
-                     CABER_OK);
+    caber_setup *setup = setups_read("neutral-quick");
     measuring alone = {.setup = setup}, both[THREADS];
     measure(&alone);
     pthread_t threads[THREADS];

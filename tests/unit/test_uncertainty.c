@@ -6,16 +6,12 @@
 
 #include "caber.h"
 #include "check.h"
+#include "verification/setups.h"
 
 /* A demo setup made quick to compute, with four of the shaft's stations. */
 static caber_setup *setup_read(const char *name)
 {
-    char path[512];
-    snprintf(path, sizeof path, "%s/models/setups/%s.yaml", CABER_SOURCE_DIR, name);
-    caber_message message;
-    caber_setup *s = NULL;
-    if (caber_setup_read(path, NULL, 0, &s, &message) != CABER_OK)
-        fail_msg("%s", message.text);
+    caber_setup *s = setups_read(name);
     s->settings.elements = 12;
     s->settings.modes = 4;
     s->settings.stations = 6;

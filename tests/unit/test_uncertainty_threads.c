@@ -6,6 +6,7 @@
 
 #include "caber.h"
 #include "check.h"
+#include "verification/setups.h"
 
 /* A sanitiser is slow, and looks for races or what becomes of memory: once, by several. */
 enum { ROUNDS = CHECK_SANITISED ? 1 : 3 };
@@ -14,11 +15,7 @@ static const int threads[3] = {3, 2, 1};
 /* A setup that is swung and measured quickly, with an error of its own at each of three stations. */
 static caber_setup *setup_make(void)
 {
-    caber_message message;
-    caber_setup *s = NULL;
-    if (caber_setup_read(CABER_SOURCE_DIR "/models/setups/neutral-quick.yaml", NULL, 0, &s,
-                         &message) != CABER_OK)
-        fail_msg("%s", message.text);
+    caber_setup *s = setups_read("neutral-quick");
     s->settings.until = 0.01;
     s->settings.elements = 8;
     s->settings.modes = 4;

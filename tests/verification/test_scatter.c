@@ -413,12 +413,8 @@ static void common_draws(void **state)
     caber_setup_free(b);
 }
 
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
-/* Numbers, which are the same there; what they run, unit.scatter runs too. */
-enum { LEAN = 1 };
-#else
-enum { LEAN = 0 };
-#endif
+/* Under the sanitisers numbers are the same, and what they run, unit.scatter runs too. */
+enum { LEAN = CHECK_SANITISED };
 
 int main(void)
 {

@@ -21,11 +21,7 @@
 #include "study/batch_adjust.h"
 #include "study/batch_power.h"
 
-#if defined(__SANITIZE_ADDRESS__) || defined(__SANITIZE_THREAD__)
-enum { BATCHES = 12, SANITISED = 1 };
-#else
-enum { BATCHES = 1000, SANITISED = 0 };
-#endif
+enum { SANITISED = CHECK_SANITISED, BATCHES = SANITISED ? 12 : 1000 };
 enum { RESAMPLES = 250, SHOTS_MOST = 64, SIZES = 3, KINDS = 3 };
 
 static const record_source says = {RECORD_EXACT, "what it says of itself"};
