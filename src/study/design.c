@@ -28,6 +28,18 @@ static uint64_t stream_of(int what, size_t c)
     return stream_rows + ((uint64_t)what << 40) + c;
 }
 
+const char *design_word(design_kind kind)
+{
+    static const char *const words[] = {[DESIGN_GRID] = "grid",
+                                        [DESIGN_ONE_AT_A_TIME] = "one-at-a-time",
+                                        [DESIGN_LATIN_HYPERCUBE] = "latin-hypercube",
+                                        [DESIGN_SOBOL] = "sobol",
+                                        [DESIGN_HALTON] = "halton",
+                                        [DESIGN_SALTELLI] = "saltelli",
+                                        [DESIGN_CASES] = "cases"};
+    return words[kind];
+}
+
 /* ------------------------------------------------------------------ how many */
 
 static size_t parts_of(const design_settings *s, size_t count)

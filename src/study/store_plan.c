@@ -158,11 +158,9 @@ static void note_texts(store_plan_view *v, const char *name, const char *const *
 
 static void design_notes(store_plan_view *v)
 {
-    static const char *const kinds[] = {
-        "grid", "one-at-a-time", "latin-hypercube", "sobol", "halton", "saltelli", "cases"};
     const caber_study *plan = v->plan;
     note_number(v, "seed", plan->seed);
-    note_text(v, "design", kinds[plan->how.kind]);
+    note_text(v, "design", design_word(plan->how.kind));
     note_number(v, "points", (double)plan_points(plan));
     note_number(v, "replicates", (double)plan->replicates);
     if (plan->how.kind != DESIGN_SALTELLI)
