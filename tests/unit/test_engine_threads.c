@@ -157,10 +157,11 @@ static caber_status guest_take(void *user, const engine_result *result, caber_me
 static void what_has_begun_is_taken(void **state)
 {
     (void)state;
-    caber_study *plan = studies_read(STUDIES_HEAD SHARED);
+    caber_study *plan = studies_read(STUDIES_HEAD SHARED "replicates: 3\n");
     numbers *n = numbers_create(plan);
     guest g = {.n = *n};
     const engine_sink sink = {&g, guest_wants, guest_take, guest_stop};
+    assert_true(engine_chunks(plan) > 4);
     g.n.stop_after = 1;
     assert_int_equal(engine_run(plan, 2, &sink, NULL), CABER_OK);
     /* One of the two was taken first; the other thread had its chunk. */
@@ -185,7 +186,7 @@ static caber_status guest_refuses(void *user, const engine_result *result, caber
 static void a_refusal_ends_all_threads(void **state)
 {
     (void)state;
-    caber_study *plan = studies_read(STUDIES_HEAD SHARED);
+    caber_study *plan = studies_read(STUDIES_HEAD SHARED "replicates: 3\n");
     numbers *n = numbers_create(plan);
     guest g = {.n = *n};
     const engine_sink sink = {&g, guest_wants, guest_refuses, NULL};
