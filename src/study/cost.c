@@ -2,14 +2,13 @@
 #include "study/cost.h"
 
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "base/message.h"
 #include "study/outputs.h"
-
-/* Points whose clubs are counted. */
-enum { COUNTED_MOST = 1000000 };
+#include "swing/model.h"
 
 static double seconds(void)
 {
@@ -19,7 +18,8 @@ static double seconds(void)
 }
 
 /* One case from its setup to its ball; adds what each stage takes. */
-static caber_status run_timed(const caber_setup *setup, shot_work *shot, cost_times *sum)
+static caber_status run_timed(const caber_setup *setup, shot_work *shot, caber_trace *trace,
+                              cost_times *sum)
 {
     caber_model *model = NULL;
     caber_work *work = NULL;
@@ -31,7 +31,7 @@ static caber_status run_timed(const caber_setup *setup, shot_work *shot, cost_ti
         status = caber_work_create(model, &work, NULL);
     const double made = seconds();
     if (status == CABER_OK)
-        status = caber_swing_run(model, work, &swing, NULL, NULL);
+        status = caber_swing_run(model, work, &swing, trace, NULL);
     const double swung = seconds();
     if (status == CABER_OK)
         status = outcome_fill(shot, setup, &swing, caber_shot_place(setup, &swing), &outcome, NULL);
@@ -48,18 +48,22 @@ caber_status cost_measure(const caber_study *plan, size_t looks, cost_times *out
 {
     plan_case *c = NULL;
     shot_work *shot = NULL;
+    caber_trace *trace = plan->series_count ? caber_trace_create() : NULL;
     cost_times sum = {.looks = looks};
     caber_status status = plan_case_create(plan, &c, message);
+    if (plan->series_count && !trace)
+        status = message_set(message, CABER_NO_MEMORY, "out of memory");
     if (status == CABER_OK)
         status = shot_work_create(&shot, message);
     for (size_t i = 0; i < looks && status == CABER_OK; i++) {
         caber_status of = plan_case_fill(plan, plan_spread_point(plan, i, looks), c, NULL);
         if (of == CABER_OK)
-            of = run_timed(&c->setup, shot, &sum);
+            of = run_timed(&c->setup, shot, trace, &sum);
         sum.failed += of != CABER_OK;
         if (of == CABER_NO_MEMORY)
             status = message_set(message, of, "out of memory");
     }
+    caber_trace_free(trace);
     shot_work_free(shot);
     plan_case_free(c);
     sum.model /= (double)looks;
@@ -69,27 +73,144 @@ caber_status cost_measure(const caber_study *plan, size_t looks, cost_times *out
     return status;
 }
 
-static double count_models(const caber_study *plan)
+/* ------------------------------------------------------------------ how many */
+
+/* Clubs that a run would have kept so far, the one used last in front. */
+typedef struct shelf {
+    double values[CLUBS_KEPT][DESIGN_FACTORS_MOST];
+    int place[CLUBS_KEPT]; /* rows of `values` in their order */
+    int count;
+} shelf;
+
+/* Takes a club to the front; returns whether it had to be made. */
+static bool shelf_take(shelf *s, const caber_study *plan, const double *values)
 {
-    const size_t points = plan_points(plan), most = points < COUNTED_MOST ? points : COUNTED_MOST;
+    int at = 0;
+    while (at < s->count && !plan_same_club(plan, s->values[s->place[at]], values))
+        at++;
+    const bool made = at == s->count;
+    if (made && s->count < CLUBS_KEPT)
+        s->place[s->count++] = at;
+    else if (made)
+        at--; /* the oldest goes */
+    const int row = s->place[at];
+    memmove(s->place + 1, s->place, (size_t)at * sizeof *s->place);
+    s->place[0] = row;
+    memcpy(s->values[row], values, plan->factor_count * sizeof *values);
+    return made;
+}
+
+/* Walks through the points as a run does. Without room for it every point counts. */
+static void count_runs(const caber_study *plan, double *models, double *swings)
+{
+    const size_t points = plan_points(plan), most = points < COST_COUNTED ? points : COST_COUNTED;
+    shelf *s = calloc(1, sizeof *s);
     double before[DESIGN_FACTORS_MOST], values[DESIGN_FACTORS_MOST];
-    size_t models = 0;
+    size_t made = 0, swung = 0;
     for (size_t i = 0; i < most; i++) {
         plan_values(plan, i, values);
-        models += i == 0 || !plan_same_club(plan, before, values);
+        swung += i == 0 || !plan_same_swing(plan, before, values);
+        made += !s || shelf_take(s, plan, values);
         memcpy(before, values, plan->factor_count * sizeof *values);
     }
-    return (double)models * ((double)points / (double)most);
+    free(s);
+    *models = (double)made * ((double)points / (double)most);
+    *swings = (double)swung * ((double)points / (double)most);
+}
+
+static bool flies(const caber_study *plan)
+{
+    bool any = false;
+    for (size_t i = 0; i < plan->output_count; i++)
+        any = any || plan->outputs[i].optional;
+    return any;
+}
+
+/* ------------------------------------------------------------------ how large */
+
+/* Source: malloc's own count, glibc 2.36, for 10 modes and 12 stations, 20 and 40, 30 and 64. */
+static double bytes_of(const caber_settings *s, double fixed, double each)
+{
+    return fixed + each * (double)s->modes * (double)s->stations;
+}
+
+double cost_model_bytes(const caber_settings *settings)
+{
+    return bytes_of(settings, 18e3, 110);
+}
+
+double cost_work_bytes(const caber_settings *settings)
+{
+    return bytes_of(settings, 30e3, 110);
+}
+
+/* Numbers of a case, without its series, and of them those that are whole. */
+static void count_columns(const caber_study *plan, double *numbers, double *whole)
+{
+    *whole = RUNNER_COUNTS + (plan->replicates ? 2 : 1);
+    *numbers = (double)plan->output_count;
+    for (size_t k = 0; k < plan->factor_count; k++)
+        *(plan_factor_is_word(&plan->factors[k]) ? whole : numbers) += 1;
+}
+
+static double file_bytes(const caber_study *plan)
+{
+    double numbers, whole;
+    count_columns(plan, &numbers, &whole);
+    numbers += (double)plan->series_count * (double)plan->series_points;
+    return (double)plan_cases(plan) * (8 * numbers + 4 * whole + 25);
+}
+
+/* What one thread has. */
+static double thread_bytes(const caber_study *plan)
+{
+    const caber_settings *s = &plan->base->settings;
+    const double shot = 30e3, places = s->stations + 2;
+    /* A trace doubles its room when it is full. */
+    const double trace = plan->series_count ? 2 * (double)plan->series_points *
+                                                  ((double)sizeof(caber_trace_row) + 3 * 8 * places)
+                                            : 0;
+    return RUNNER_CLUBS * (cost_work_bytes(s) + (double)sizeof(caber_model)) + shot + trace +
+           (double)engine_result_size(plan);
+}
+
+/* Of store_writer.c and store_render.c: blocks of a chunk, columns of some thousand cases, a seal a chunk,
+ * and HDF5. Source of the last: the largest resident set with and without a file. */
+static double writer_bytes(const caber_study *plan)
+{
+    const double hdf5 = 10e6, rows = fmin(5000, (double)plan_cases(plan));
+    double numbers, whole;
+    count_columns(plan, &numbers, &whole);
+    return hdf5 + 3 * (double)engine_result_size(plan) + rows * (8 * (numbers + whole) + 280) +
+           32 * (double)engine_chunks(plan);
+}
+
+static double plan_bytes(const caber_study *plan)
+{
+    double setups = 1, stations = (double)plan->base->shaft.station_count;
+    for (size_t k = 0; k < plan->factor_count; k++)
+        setups += (double)plan->factors[k].file_count;
+    return 8 * design_cells(&plan->how, plan->factor_count) +
+           setups * ((double)sizeof(caber_setup) + stations * (double)sizeof(caber_station));
+}
+
+static double memory_bytes(const caber_study *plan, double models, int threads)
+{
+    const double kept = fmin(models, CLUBS_KEPT + (double)threads * RUNNER_CLUBS);
+    return plan_bytes(plan) + kept * cost_model_bytes(&plan->base->settings) +
+           threads * thread_bytes(plan) + writer_bytes(plan);
 }
 
 cost cost_estimate(const caber_study *plan, const cost_times *times, int threads)
 {
-    const double columns = (double)(plan->factor_count + plan->output_count);
-    cost c = {.points = plan_points(plan), .cases = plan_cases(plan), .models = count_models(plan)};
-    c.swings = (double)c.points * (plan->replicates ? 1 + (double)plan->replicates : 1);
-    c.file =
-        (double)c.cases * (8 * (columns + (double)(plan->series_count * plan->series_points)) + 25);
-    c.memory = 8 * design_cells(&plan->how, plan->factor_count);
-    c.time = (c.models * times->model + c.swings * (times->swing + times->flight)) / threads;
+    cost c = {.points = plan_points(plan), .cases = plan_cases(plan)};
+    count_runs(plan, &c.models, &c.swings);
+    if (plan->replicates)
+        c.swings += (double)c.cases;
+    c.flights = flies(plan) ? (double)c.cases : 0;
+    c.file = file_bytes(plan);
+    c.memory = memory_bytes(plan, c.models, threads);
+    c.time =
+        (c.models * times->model + c.swings * times->swing + c.flights * times->flight) / threads;
     return c;
 }

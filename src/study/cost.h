@@ -4,9 +4,10 @@
 #ifndef STUDY_COST_H
 #define STUDY_COST_H
 
-#include "study/plan.h"
+#include "study/engine.h"
 
-/* Of one thread, s, the mean of some points: making the model of a club, one swing, one flight. */
+/* Of one thread, s, the mean of some points: making the model of a club, one swing (with its series, if the
+ * study has them), one flight. */
 typedef struct cost_times {
     double model, swing, flight;
     size_t looks,
@@ -15,15 +16,25 @@ typedef struct cost_times {
 
 typedef struct cost {
     size_t points, cases;
+    /* Of more than COST_COUNTED points the first ones' share. */
+    double models; /* made, with CLUBS_KEPT of them kept */
     double
-        models; /* clubs that follow each other in the order of the points; of more than a million
-                      points the first million's share */
-    double swings; /* with the usual one of each point that has replicates */
-    double file;   /* bytes before they are packed: 8 a number of a case, its series among them, and
-                      25 for its own number, status and reason */
-    double memory; /* bytes that the plan keeps, beyond the size of a setup */
-    double time;   /* s, with every thread busy */
+        swings; /* with the usual one of each point that has replicates; points that follow each other
+                       and differ by ball and air alone share one */
+    double flights; /* 0 when no output is of the ball */
+    double file; /* bytes before they are packed: of a case 8 a number and 4 a count or choice, its
+                       series among them, and 25 for its own number, status and reason */
+    double
+        memory; /* bytes at most, beside the program itself: the plan, the clubs, what each thread has,
+                       and the file's writer, the last as measured */
+    double time; /* s, with every thread busy */
 } cost;
+
+enum { COST_COUNTED = 200000 };
+
+/* About what malloc gives a model and the work for it; measured. */
+double cost_model_bytes(const caber_settings *settings);
+double cost_work_bytes(const caber_settings *settings);
 
 /* Tries `looks` points (at least 1), evenly spread, on this thread. A case that fails counts with the time
  * that it took. Errors: CABER_NO_MEMORY. */
