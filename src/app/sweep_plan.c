@@ -31,8 +31,6 @@ typedef struct plan_view {
     double memory;             /* bytes, about */
 } plan_view;
 
-static const char *const plan_designs[] = {
-    "grid", "one-at-a-time", "latin-hypercube", "sobol", "halton", "saltelli", "cases"};
 static const char *const plan_spreads[] = {"uniform", "log-uniform", "normal", "triangular"};
 
 /* ------------------------------------------------------------------ what it takes */
@@ -54,9 +52,12 @@ static double plan_memory(const plan_view *v)
 static void plan_share(plan_view *v)
 {
     const size_t all = plan_cases(v->plan);
+    const store_study mine = {.cases = all,
+                              .chunk_cases = engine_chunk_cases(v->plan),
+                              .shard = v->how->shard,
+                              .shards = v->how->shards};
     v->cases = 0;
     for (size_t c = 0; c < engine_chunks(v->plan); c++) {
-        const store_study mine = {.shard = v->how->shard, .shards = v->how->shards};
         size_t count;
         engine_chunk(v->plan, c, &count);
         v->cases += store_chunk_is_mine(&mine, c) ? count : 0;
@@ -120,7 +121,7 @@ static void plan_list(const plan_factor *f, const factor *range, char text[PLAN_
 static void plan_range(const plan_view *v, const plan_factor *f, const factor *range,
                        char text[PLAN_TEXT])
 {
-    char from[96], to[96], more[200] = "", at[96], sd[96];
+    char from[96], to[96], more[256] = "", at[96], sd[96];
     plan_value(f, range->from, from, sizeof from);
     plan_value(f, range->to, to, sizeof to);
     const design_kind kind = v->plan->how.kind;
@@ -224,19 +225,24 @@ static void plan_print_outputs(const plan_view *v)
 static void plan_print_head(const plan_view *v)
 {
     const caber_study *plan = v->plan;
-    char design[200];
+    const char *word = design_word(plan->how.kind);
+    char text[200];
     table_title(plan->name[0] ? plan->name : v->how->study);
     if (plan->note[0])
         table_wrapped(plan->note, 2);
     table_name("setup", plan->base->name);
-    int used = snprintf(design, sizeof design, "%s", plan_designs[plan->how.kind]);
     if (plan->how.kind == DESIGN_SALTELLI)
-        used +=
-            snprintf(design + used, sizeof design - (size_t)used, ", %zu rows", plan->how.cases);
-    if (plan->replicates)
-        snprintf(design + used, sizeof design - (size_t)used,
-                 ", %zu of the player's swings a point", plan->replicates);
-    table_name("design", design);
+        snprintf(text, sizeof text, "%s, %zu rows", word, plan->how.cases);
+    else if (plan->how.kind == DESIGN_MORRIS)
+        snprintf(text, sizeof text, "%s, %zu trajectories over %zu levels", word, plan->how.cases,
+                 plan->how.levels);
+    else
+        snprintf(text, sizeof text, "%s", word);
+    table_name("design", text);
+    if (!plan->replicates)
+        return;
+    snprintf(text, sizeof text, "%zu of the player's swings at each point", plan->replicates);
+    table_name("swings", text);
 }
 
 static void plan_print_takes(const plan_view *v)
@@ -325,7 +331,7 @@ static json_t *plan_json(const plan_view *v)
         json_array_append_new(series, json_string(plan->series[i].name));
     return json_pack(
         "{ss ss ss si sI so so so sI sI sI sI sI sI sI ss sf sf sf si s{sI sI sf sf sf}}", "study",
-        plan->name, "setup", plan->base->name, "design", plan_designs[plan->how.kind], "seed",
+        plan->name, "setup", plan->base->name, "design", design_word(plan->how.kind), "seed",
         plan->seed, "replicates", (json_int_t)plan->replicates, "factors", factors, "outputs",
         outputs, "series", series, "series_times", (json_int_t)plan->series_points, "points",
         (json_int_t)v->whole.points, "cases", (json_int_t)plan_cases(plan), "shard",
