@@ -8,12 +8,13 @@
 #include "app/influence.h"
 #include "app/table.h"
 
-enum { LINE = 1200, LISTED = 40 };
+/* The width of what a factor took, and of its path behind it. */
+enum { LINE = 1200, VALUES = 28, PATH = 32 };
 
 static void print_design(const influence_study *s)
 {
     const study_notes *n = s->notes;
-    printf("  %s", design_word(n->design));
+    printf("  %s", n->design == DESIGN_CASES ? "given cases" : design_word(n->design));
     if (n->design == DESIGN_SALTELLI)
         printf(", %zu rows%s", n->rows, n->both ? " exchanged both ways" : "");
     if (n->design == DESIGN_MORRIS)
@@ -86,8 +87,13 @@ static void print_factor(const influence_factor *f)
     app_print_text(name);
     printf("%*s  ", (int)(INFLUENCE_NAME_WIDTH - letters), "");
     char shown[64];
-    snprintf(shown, sizeof shown, strlen(text) > 60 ? "%.57s..." : "%s", text);
+    const bool beside = strlen(text) <= VALUES && strlen(f->about->path) <= PATH;
+    snprintf(shown, sizeof shown, strlen(text) > VALUES + PATH ? "%.57s..." : "%s", text);
     app_print_text(shown);
+    if (beside) {
+        printf("%*s  ", (int)(VALUES - strlen(text)), "");
+        app_print_text(f->about->path);
+    }
     putchar('\n');
 }
 

@@ -157,19 +157,36 @@ static caber_status check_pairs(const influence_study *s, size_t k, const double
     return CABER_OK;
 }
 
+/* Whether a factor of morris is even along its values, as files, words, whole numbers and lists of two are.
+ * Of those two places may have one value, so that moves differ from half of the levels. */
+static bool is_even(const influence_study *s, const influence_factor *f, const double *all)
+{
+    if (f->about->kind != STUDY_NUMBER || f->about->column->whole)
+        return true;
+    for (size_t j = 0; j < s->count; j++)
+        if (all[s->points[j]] != f->low && all[s->points[j]] != f->high)
+            return false;
+    return true;
+}
+
 /* The coordinates of influence_morris.h but for where they begin: only their changes count, and a value that
  * grows is a coordinate that does, by half of the levels. */
 static void fill_coordinates(const influence_study *s, size_t k, const double *all)
 {
+    const influence_factor *f = &s->factors[k];
     const size_t levels = s->notes->levels, steps = s->notes->factor_count;
-    const double move = (double)levels / (2 * (double)(levels - 1));
+    const double half = (double)levels / (2 * (double)(levels - 1));
+    const bool even = is_even(s, f, all);
     for (size_t j = 0; j < s->count; j++) {
-        const bool first = j % (steps + 1) == 0;
-        const double change = first ? 0 : all[s->points[j]] - all[s->points[j - 1]];
-        s->x[j * s->used + k] = first        ? 0
-                                : change > 0 ? s->x[(j - 1) * s->used + k] + move
-                                : change < 0 ? s->x[(j - 1) * s->used + k] - move
-                                             : s->x[(j - 1) * s->used + k];
+        double *x = &s->x[j * s->used + k];
+        *x = 0;
+        if (j % (steps + 1) == 0)
+            continue;
+        const double change = all[s->points[j]] - all[s->points[j - 1]];
+        const double move = change == 0 ? 0
+                            : even      ? change / (f->high - f->low)
+                                        : copysign(half, change);
+        *x = s->x[(j - 1) * s->used + k] + move;
     }
 }
 

@@ -7,13 +7,16 @@
  *
  * cases (of a design that has them; rows of saltelli, trajectories), both, levels, seed, replicates; choice (1: a
  * fourth factor, of two files); fail (every so many cases), blank (carry_m has no value in every so many);
- * stop (after so many chunks, without finishing), shards (this is the first of so many), extra (more outputs).
+ * stop (after so many chunks, without finishing), shards (this is the first of so many), extra (more outputs);
+ * faint (1: an output that varies by next to nothing); wrong (1: the notes call
+ * the design saltelli; 2: morris).
+ * Of the design `cases` the third factor follows the first closely.
  *
  * Factors x_1 to x_3 go from -pi to pi, evenly. Outputs of the mean swing:
  *   ishigami         sin x_1 + 7 sin^2 x_2 + 0.1 x_3^4 sin x_1
  *   g_function       product of (|4 u_i - 2| + a_i)/(1 + a_i), u_i = (x_i + pi)/2pi, a = 0, 1, 4.5
  *   carry_m          200 + 10 x_1 - 4 x_2 + x_2 x_3 + 8 choice
- *   straight.delivered_loft_deg   10
+ *   straight.delivered_loft_deg   10 degrees
  * Replicate r adds x_3^2 z_r to carry_m; the z_r of a point add up to 0. */
 #include <math.h>
 #include <stdio.h>
@@ -28,7 +31,8 @@ static const double pi = 3.14159265358979323846;
 enum { NUMBERS = 3, FACTORS_MOST = 4, OUTPUTS = 5, EXTRA_MOST = 20, CHUNK = 64 };
 
 typedef struct writing {
-    size_t cases, both, levels, seed, replicates, choice, fail, blank, stop, shards, extra;
+    size_t cases, both, levels, seed, replicates, choice, fail, blank, stop, shards, extra, faint,
+        wrong;
     size_t factors, swings;
     design *points;
 } writing;
@@ -45,7 +49,8 @@ static bool read_word(writing *w, char *word)
     } numbers[] = {{"cases", &w->cases},   {"both", &w->both},   {"levels", &w->levels},
                    {"seed", &w->seed},     {"fail", &w->fail},   {"replicates", &w->replicates},
                    {"choice", &w->choice}, {"blank", &w->blank}, {"stop", &w->stop},
-                   {"shards", &w->shards}, {"extra", &w->extra}};
+                   {"shards", &w->shards}, {"extra", &w->extra}, {"faint", &w->faint},
+                   {"wrong", &w->wrong}};
     for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++)
         if (!strcmp(numbers[i].name, word)) {
             *numbers[i].number = (size_t)strtoull(value, NULL, 10);
@@ -102,7 +107,7 @@ static void case_outputs(const writing *w, size_t i, double *y)
            (w->replicates ? x[2] * x[2] * deviate(w, i % w->swings) : 0);
     if (w->blank && i % w->blank == 3)
         y[2] = NAN;
-    y[3] = 10 / CABER_DEG;
+    y[3] = (10 + (w->faint ? 1e-6 * x[0] : 0)) / CABER_DEG;
     y[4] = 300;
     for (size_t j = 0; j < w->extra; j++)
         y[OUTPUTS + j] = (double)j * x[0];
@@ -163,11 +168,14 @@ static size_t fill_outputs(const writing *w, store_column *columns, char (*names
 static caber_status write_study(const char *path, const writing *w, design_kind kind,
                                 caber_message *message)
 {
-    static const char *const names[] = {"x_1", "x_2", "x_3", "shaft"};
+    static const char *const names[] = {"x_1", "x_2", "x_3",
+                                        "shaft_of_a_name_longer_than_its_column"};
     static const char *const paths[] = {"load.grip.rise", "load.grip.fall", "head.mass",
                                         "shaft.file"};
     static const char *const kinds[] = {"number", "number", "number", "choice"};
     static const char *const files[] = {"../shafts/soft.yaml", "../shafts/firm.yaml"};
+    const char *const words[] = {design_word(kind), "saltelli", "morris"};
+    const size_t parts[] = {1, w->factors + 2, w->factors + 1};
     store_column columns[FACTORS_MOST + 2], outputs[OUTPUTS + EXTRA_MOST];
     char texts[EXTRA_MOST][32];
     size_t at = 0;
@@ -180,17 +188,17 @@ static caber_status write_study(const char *path, const writing *w, design_kind 
     const store_note notes[] = {
         {.name = "title", .text = "functions, invented"},
         {.name = "seed", .number = (double)w->seed},
-        {.name = "design", .text = design_word(kind)},
+        {.name = "design", .text = words[w->wrong]},
         {.name = "points", .number = (double)design_count(w->points)},
         {.name = "replicates", .number = (double)w->replicates},
-        {.name = "rows", .number = (double)w->cases},
+        {.name = "rows", .number = (double)(w->cases / parts[w->wrong])},
         {.name = "both", .number = (double)w->both},
-        {.name = "trajectories", .number = (double)w->cases},
+        {.name = "trajectories", .number = (double)(w->cases / parts[w->wrong])},
         {.name = "levels", .number = (double)w->levels},
         {.name = "factor_names", .texts = names, .count = w->factors},
         {.name = "factor_paths", .texts = paths, .count = w->factors},
         {.name = "factor_kinds", .texts = kinds, .count = w->factors},
-        {.name = "choices_shaft", .texts = files, .count = 2},
+        {.name = "choices_shaft_of_a_name_longer_than_its_column", .texts = files, .count = 2},
     };
     const store_study s = {.identity = "functions, invented\n",
                            .version = "1.2.3",
@@ -207,6 +215,19 @@ static caber_status write_study(const char *path, const writing *w, design_kind 
                            .outputs = outputs,
                            .output_count = fill_outputs(w, outputs, texts)};
     return write_file(path, w, &s, message);
+}
+
+/* Values for the design `cases`. */
+static double *given_create(const writing *w)
+{
+    double *x = malloc(w->cases * w->factors * sizeof *x);
+    for (size_t i = 0; x && i < w->cases; i++) {
+        double *row = x + i * w->factors;
+        for (size_t k = 0; k < w->factors; k++)
+            row[k] = k < NUMBERS ? pi * (2 * random_even(w->seed, 9, i * w->factors + k) - 1) : 0;
+        row[2] = row[0] + 0.05 * row[2];
+    }
+    return x;
 }
 
 int main(int argc, char **argv)
@@ -231,12 +252,14 @@ int main(int argc, char **argv)
                                  .levels = w.levels,
                                  .seed = w.seed};
     const double base[FACTORS_MOST] = {0};
+    double *given = given_create(&w);
     caber_status status = CABER_BAD_INPUT;
-    if (good && w.extra <= EXTRA_MOST)
-        status = design_create(&how, all, w.factors, base, NULL, &w.points, &message);
+    if (good && given && w.extra <= EXTRA_MOST && w.wrong <= 2)
+        status = design_create(&how, all, w.factors, base, given, &w.points, &message);
     if (status == CABER_OK)
         status = write_study(argv[1], &w, (design_kind)kind, &message);
     design_free(w.points);
+    free(given);
     if (status != CABER_OK)
         fprintf(stderr, "%s\n", message.text);
     return (int)status;
