@@ -24,6 +24,11 @@
     X(OPTION_WITHOUT, "without", "FILE:LINE",                                                      \
       "leave this reading out of the fit; more after commas")                                      \
     X(OPTION_OUTPUT, "output", "SHAFT.yaml", "write the profile as a shaft file, with its errors") \
+    X(OPTION_STUDY_FILE, "output", "FILE.h5", "where to; named after STUDY if not given")          \
+    X(OPTION_PLAN, "plan", NULL, "say what it will take, and write nothing")                       \
+    X(OPTION_SHARD, "shard", "K/N", "run part K of N only; caber gather joins the parts")          \
+    X(OPTION_RESUME, "resume", NULL, "go on with what the file has already")                       \
+    X(OPTION_REPLACE, "replace", NULL, "write it anew, whatever is there")                         \
     X(OPTION_SWINGS, "swings", "COUNT", "how many swings are drawn; 400 if not given")             \
     X(OPTION_FAIRWAY, "fairway", "WIDTH", "how wide the fairway is; 30 m if not given")            \
     X(OPTION_KEEP, "keep", "WHAT", "what all have in common, load or delivery; load if not given") \
