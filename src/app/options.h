@@ -37,6 +37,10 @@
       "set aside as well: mishit, outlier or FILE:LINE")                                           \
     X(OPTION_KEEP_SHOTS, "keep", "WHAT,...", "bring back: impossible, or FILE:LINE")               \
     X(OPTION_ONLY, "only", "NAME,...", "test only these outputs: fewer tests, milder correction")  \
+    X(OPTION_ONLY_OUTPUTS, "only", "NAME,...", "show only these outputs")                          \
+    X(OPTION_RANKS, "ranks", NULL, "regress in ranks: how steadily an output rises or falls")      \
+    X(OPTION_SPREAD, "spread", NULL,                                                               \
+      "explain how the swings of a point scatter, in place of their mean")                         \
     X(OPTION_ADJUST, "adjust", "NAME,...",                                                         \
       "compare at the same of these, or none; speed and strike if not given")                      \
     X(OPTION_SIMULATED, "simulated", "SETUP,...",                                                  \
@@ -46,6 +50,7 @@
     X(OPTION_UNCERTAINTY, "uncertainty", NULL,                                                     \
       "say how far the errors of the profile move each value")                                     \
     X(OPTION_DRAWS, "draws", "COUNT", "of how many draws from them; 400 if not given")             \
+    X(OPTION_RESAMPLES, "draws", "COUNT", "of how many draws intervals are; 1000 if not given")    \
     X(OPTION_SEED, "seed", "NUMBER", "whose random numbers those are; 1 if not given")             \
     X(OPTION_THREADS, "threads", "COUNT", "how many share the work; no value depends on it")       \
     X(OPTION_GET, "get", "NAME,...", "print only these values, in their printed units")            \
