@@ -8,7 +8,7 @@ import subprocess
 import h5py
 import numpy as np
 
-from harness import CABER, MODELS, SETUP, main
+from harness import CABER, MODELS, SETUP, SOURCE, main
 from studies import CASES, COARSE, ONCE, PEAKS, Studies
 
 
@@ -21,6 +21,20 @@ class Plan(Studies):
         self.assertEqual(len(times.findall(out)), 3)
         self.golden("sweep-plan.txt", times.sub("", out))
         self.assertEqual(self.names(), [])
+
+    def test_the_readme(self):
+        """Its commands run, and its plan is what is printed."""
+        part = re.search(r"^## Studies\n(.*?)^## ", (SOURCE / "README.md").read_text(encoding="utf-8"), re.S | re.M)[1]
+        blocks = re.findall(r"^```(\w*)\n(.*?)^```$", part, re.S | re.M)
+        (self.dir / "models").symlink_to(MODELS)
+        path = dict(os.environ, PATH="%s:%s" % (os.path.dirname(CABER), os.environ["PATH"]))
+        commands = next(text for kind, text in blocks if kind == "sh" and "--plan" in text)
+        done = subprocess.run(["sh", "-e"], input=commands, cwd=self.dir, env=path, text=True, capture_output=True,
+                              check=True)
+        self.assertEqual(done.stderr, "")
+        shown = next(text for _, text in blocks if text.startswith("What it takes"))
+        self.alike(done.stdout[done.stdout.index("What it takes"):][:len(shown)], shown)
+        self.same_bytes("tip-and-rise.h5", "joined.h5")
 
     def test_kinds_of_factors(self):
         """Every way in which a factor can be given, and a series."""
