@@ -137,8 +137,8 @@ static bool print_output(const influence_output *o)
 bool influence_print(const influence_study *s)
 {
     char title[CABER_NAME_SIZE + 64];
-    snprintf(title, sizeof title, "What drives what in %.*s", CABER_NAME_SIZE,
-             s->notes->title[0] ? s->notes->title : "this study");
+    snprintf(title, sizeof title, "%.*s: what drives what", CABER_NAME_SIZE,
+             s->notes->title[0] ? s->notes->title : "A study");
     table_title(title);
     print_design(s);
     putchar('\n');

@@ -312,7 +312,7 @@ class Shown(Influence):
             self.good("influence", path, "--plot", out)
         self.assertEqual(paths[0].read_bytes(), paths[1].read_bytes())
         texts = ["".join(t.itertext()).strip() for t in xml.etree.ElementTree.parse(paths[0]).iter(SVG + "text")]
-        for text in ("What drives what in functions, invented", "first order", "total", "share of the variance",
+        for text in ("functions, invented: what drives what", "first order", "total", "share of the variance",
                      LONG[:31] + "...", "Delivered loft (straight club), deg: does not vary", "Carry, m"):
             self.assertIn(text, texts)
         names = [t for t in texts if t in FACTORS or t.endswith("...")]
