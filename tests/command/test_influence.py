@@ -3,6 +3,8 @@
 same numbers from the file by way of h5py, NumPy and SciPy; tables, figure, and what is refused."""
 import csv
 import json
+import re
+import unittest
 import xml.etree.ElementTree
 
 import h5py
@@ -264,6 +266,31 @@ class Refused(Influence):
                 (1, "none/a.csv", (path, "--csv", self.dir / "none/a.csv")),
                 (1, "factors", (self.study("sobol", "cases=12", name="f.h5"),))):
             self.assertIn(says, self.bad(want, "influence", *words))
+
+
+@unittest.skipIf(harness.SLOW, "a hundred swings as in others")
+class Swings(Influence):
+    def test_a_screening(self):
+        """A real study. By geometry the delivered loft follows that of the head degree by degree, and neither it
+        nor the wind changes what comes before the ball; a heavier head is slower and a firmer tip delivers less
+        loft (common practice)."""
+        path = self.dir / "a.h5"
+        self.good("sweep", harness.MODELS / "studies/what-matters.yaml", "--output", path)
+        text = self.good("influence", path, "--plot", self.dir / "a.svg")
+        readme = (harness.SOURCE / "README.md").read_text(encoding="utf-8")
+        shown = re.search(r"^```\n(Carry, m\n.*?)^```$", readme, re.S | re.M)[1]
+        self.alike(re.search(r"^Carry, m\n.*?(?=^\n\w)", text, re.S | re.M)[0], shown)
+        found = self.found(path)["outputs"]
+        effects = {name: {f: e["mu"] for f, e in one["factors"].items()} for name, one in found.items()}
+        self.assertAlmostEqual(effects["delivered_loft_deg"]["head_loft"], 2, delta=0.01)
+        for name in ("head_speed_mps", "delivered_loft_deg", "face_angle_deg", "launch_angle_deg", "backspin_rpm"):
+            self.assertEqual(effects[name]["wind"], 0)
+        self.assertEqual(found["carry_m"]["factors"]["wind"]["effects"], 10)
+        self.assertNotEqual(effects["carry_m"]["wind"], 0)
+        self.assertLess(effects["head_speed_mps"]["head_mass"], -0.3)
+        self.assertLess(effects["delivered_loft_deg"]["tip_ei"], -0.2)
+        with h5py.File(path) as file:
+            self.assertEqual((file.attrs["design"], file.attrs["trajectories"], file.attrs["levels"]), ("morris", 10, 4))
 
 
 class Shown(Influence):
