@@ -2,7 +2,8 @@
 """Help, version and wrong usage."""
 from harness import MODELS, Case, READINGS, SETUP, main, run
 
-COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "fields")
+COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "table",
+            "influence", "fields")
 STUDY = str(MODELS / "studies/tip-and-rise.yaml")
 
 
