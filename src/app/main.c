@@ -13,7 +13,7 @@
 #include "app/app.h"
 
 static const app_command *const commands[] = {&cmd_profile, &cmd_swing, &cmd_bench, &cmd_scatter,
-                                              &cmd_compare, &cmd_shots, &cmd_fields};
+                                              &cmd_compare, &cmd_shots, &cmd_table, &cmd_fields};
 
 enum { COMMAND_COUNT = sizeof commands / sizeof *commands };
 

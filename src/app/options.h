@@ -32,6 +32,11 @@
       "set aside as well: mishit, outlier or FILE:LINE")                                           \
     X(OPTION_KEEP_SHOTS, "keep", "WHAT,...", "bring back: impossible, or FILE:LINE")               \
     X(OPTION_ONLY, "only", "NAME,...", "test only these outputs: fewer tests, milder correction")  \
+    X(OPTION_ONLY_COLUMNS, "only", "NAME,...",                                                     \
+      "print these columns, case by case, or these series")                                        \
+    X(OPTION_WHERE, "where", "NAME=VALUE",                                                         \
+      "only of such cases; LOW..HIGH too; repeat it to ask for more")                              \
+    X(OPTION_BY, "by", "NAME,...", "print averages of the cases with the same values of these")    \
     X(OPTION_ADJUST, "adjust", "NAME,...",                                                         \
       "compare at the same of these, or none; speed and strike if not given")                      \
     X(OPTION_SIMULATED, "simulated", "SETUP,...",                                                  \
@@ -65,6 +70,8 @@ typedef struct options {
     const char *text[OPTION_COUNT]; /* the last one given, "" for a switch, NULL when absent */
     const char **overrides;         /* every --set, in order; owned */
     size_t override_count;
+    const char **conditions; /* every --where, likewise */
+    size_t condition_count;
     char **operands;
     int operand_count;
 } options;
