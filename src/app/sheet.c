@@ -190,13 +190,16 @@ caber_status sheet_save(sheet *s, caber_message *message)
 
 void sheet_print(const sheet *s)
 {
-    bool *left = calloc(s->count, sizeof *left);
-    if (!left)
-        return;
-    for (size_t c = 0; c < s->count; c++)
+    bool *left = calloc(s->count, sizeof *left), *stays = calloc(s->count, sizeof *stays);
+    for (size_t c = 0; left && stays && c < s->count; c++) {
         left[c] = s->columns[c].words;
-    sheet_print_texts((const char *const *)s->texts, 2 + s->kept, s->count, s->settings.keys, left);
+        stays[c] = s->columns[c].stays;
+    }
+    if (left && stays)
+        sheet_print_texts((const char *const *)s->texts, 2 + s->kept, s->count, s->settings.keys,
+                          left, stays);
     free(left);
+    free(stays);
 }
 
 static json_t *json_columns(const sheet *s)

@@ -17,6 +17,7 @@ typedef struct sheet_column {
     const char *name, *unit; /* "" = none */
     int decimals;            /* in the text; -1 = scientific; or one of those above */
     bool words;              /* its cells are texts */
+    bool stays;              /* in the text it is not parted from the column before */
 } sheet_column;
 
 typedef struct sheet_cell {
@@ -56,8 +57,8 @@ void sheet_number(char text[64], double value, int decimals);
 
 /* Prints texts in columns, cells[rows][count], the first row being the heads; names to the left, numbers to the
  * right, the last column cut where it would reach beyond the page. What is too wide for one table goes into
- * several, each with the first `keys` columns. NULL is an empty cell. `left` [count]. */
+ * several, each with the first `keys` columns. NULL is an empty cell. `left` and `stays` [count], NULL = none. */
 void sheet_print_texts(const char *const *cells, size_t rows, size_t count, size_t keys,
-                       const bool *left);
+                       const bool *left, const bool *stays);
 
 #endif

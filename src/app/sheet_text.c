@@ -100,33 +100,52 @@ static void put_row(const char *const *row, const texts_block *b, const size_t *
     putchar('\n');
 }
 
-/* Fills a block with the keys and as many columns from `next` on as go beside them, but at least one; returns
- * the next one. What is too wide even so is cut. */
-static size_t block_fill(texts_block *b, size_t next, size_t count, size_t keys, size_t *width,
-                         const bool *left)
+/* What is to be put on the page. */
+typedef struct texts_page {
+    size_t count, keys;
+    size_t *width;            /* [count] */
+    const bool *left, *stays; /* [count] */
+} texts_page;
+
+/* The column behind those that stay with `first`, and how wide all of them are. */
+static size_t run_end(const texts_page *page, size_t first, size_t *wide)
 {
-    size_t used = 0;
+    size_t end = first;
+    *wide = 0;
+    do
+        *wide += GAP + page->width[end++];
+    while (end < page->count && page->stays && page->stays[end]);
+    return end;
+}
+
+/* Fills a block with the keys and as many columns from `next` on as go beside them, but at least one; returns
+ * the next one. A last column of words is cut to what is left of the page. */
+static size_t block_fill(texts_block *b, size_t next, const texts_page *page)
+{
+    const size_t least = 12;
+    size_t used = 0, wide;
     b->count = 0;
-    for (size_t k = 0; k < keys && k < PAGE / 4; k++) {
+    for (size_t k = 0; k < page->keys && k < PAGE / 4; k++) {
         b->columns[b->count++] = k;
-        used += GAP + width[k];
+        used += GAP + page->width[k];
     }
-    const size_t before = b->count, least = 12;
-    for (; next < count && b->count < PAGE; next++) {
-        const bool fits = used + GAP + width[next] <= PAGE;
-        const bool last_words = next + 1 == count && left[next] && used + GAP + least <= PAGE;
-        if (!fits && !last_words && b->count > before)
+    for (const size_t first = next; next < page->count; used += wide) {
+        const size_t end = run_end(page, next, &wide);
+        const bool last = end == page->count && end == next + 1 && page->left[next];
+        if (used + wide > PAGE && last && used + GAP + least <= PAGE) {
+            page->width[next] = PAGE - used - GAP;
+            wide = PAGE - used;
+        }
+        if ((used + wide > PAGE && next > first) || b->count + (end - next) > PAGE)
             break;
-        if (!fits && last_words)
-            width[next] = PAGE - used - GAP;
-        used += GAP + width[next];
-        b->columns[b->count++] = next;
+        while (next < end)
+            b->columns[b->count++] = next++;
     }
     return next;
 }
 
 void sheet_print_texts(const char *const *cells, size_t rows, size_t count, size_t keys,
-                       const bool *left)
+                       const bool *left, const bool *stays)
 {
     size_t *width = calloc(count + 1, sizeof *width);
     if (!width)
@@ -136,11 +155,12 @@ void sheet_print_texts(const char *const *cells, size_t rows, size_t count, size
             const size_t length = letters(cells[r * count + c]);
             width[c] = length > width[c] ? length : width[c];
         }
+    const texts_page page = {count, keys < count ? keys : count, width, left, stays};
     texts_block block;
-    size_t next = keys < count ? keys : count;
+    size_t next = page.keys;
     bool first = true;
     do {
-        next = block_fill(&block, next, count, keys, width, left);
+        next = block_fill(&block, next, &page);
         if (!first)
             putchar('\n');
         first = false;

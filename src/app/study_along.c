@@ -76,16 +76,16 @@ static size_t fill_columns(along_work *w, bool single)
     const store_column *grid = &w->cases->study->grid.column;
     size_t n = 0;
     w->columns[n++] = (sheet_column){grid->name, strcmp(grid->units, "1") ? grid->units : "",
-                                     SHEET_SIX_DIGITS, false};
+                                     SHEET_SIX_DIGITS, false, false};
     if (!single)
-        w->columns[n++] = (sheet_column){"cases", "", SHEET_WHOLE, false};
+        w->columns[n++] = (sheet_column){"cases", "", SHEET_WHOLE, false, false};
     for (size_t k = 0; k < q->only_count; k++) {
         const study_column *c = q->only[k];
-        w->columns[n++] = (sheet_column){c->name, c->unit, SHEET_SIX_DIGITS, false};
+        w->columns[n++] = (sheet_column){c->name, c->unit, SHEET_SIX_DIGITS, false, false};
         if (single)
             continue;
         snprintf(w->names[k], NAME_SIZE, "%s.sd", c->name);
-        w->columns[n++] = (sheet_column){w->names[k], c->unit, SHEET_THREE_DIGITS, false};
+        w->columns[n++] = (sheet_column){w->names[k], c->unit, SHEET_THREE_DIGITS, false, true};
     }
     return n;
 }

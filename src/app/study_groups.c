@@ -156,19 +156,19 @@ static size_t fill_columns(groups_work *w)
     for (size_t k = 0; k < q->by_count; k++) {
         const study_column *c = q->by[k];
         w->columns[n++] =
-            (sheet_column){c->name, c->unit, c->decimals, c->factor && c->factor->words};
+            (sheet_column){c->name, c->unit, c->decimals, c->factor && c->factor->words, false};
     }
-    w->columns[n++] = (sheet_column){"cases", "", SHEET_WHOLE, false};
+    w->columns[n++] = (sheet_column){"cases", "", SHEET_WHOLE, false, false};
     for (size_t k = 0; k < q->only_count; k++) {
         const study_column *c = q->only[k];
         const int decimals = c->decimals == SHEET_WHOLE ? SHEET_SIX_DIGITS : c->decimals;
-        w->columns[n++] = (sheet_column){c->name, c->unit, decimals, false};
+        w->columns[n++] = (sheet_column){c->name, c->unit, decimals, false, false};
         snprintf(w->names[2 * k], NAME_SIZE, "%s.sd", c->name);
-        w->columns[n++] = (sheet_column){w->names[2 * k], c->unit, finer(decimals), false};
+        w->columns[n++] = (sheet_column){w->names[2 * k], c->unit, finer(decimals), false, true};
         if (!w->none[k])
             continue;
         snprintf(w->names[2 * k + 1], NAME_SIZE, "%s.none", c->name);
-        w->columns[n++] = (sheet_column){w->names[2 * k + 1], "", SHEET_WHOLE, false};
+        w->columns[n++] = (sheet_column){w->names[2 * k + 1], "", SHEET_WHOLE, false, true};
     }
     return n;
 }

@@ -24,7 +24,7 @@ typedef struct rows_work {
 
 static void add_column(rows_work *w, const char *name, const char *unit, int decimals, bool words)
 {
-    w->columns[w->count++] = (sheet_column){name, unit, decimals, words};
+    w->columns[w->count++] = (sheet_column){name, unit, decimals, words, false};
 }
 
 static caber_status rows_begin(rows_work *w, caber_message *message)

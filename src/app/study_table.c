@@ -193,7 +193,7 @@ static bool print_columns(const study_overview *o, study_role role)
                 put_line(&o->columns[k], &l, role == STUDY_COLUMN_SERIES && o->skipped);
         for (size_t i = 0; i < l.rows * l.count; i++)
             cells[i] = l.text[i];
-        sheet_print_texts(cells, l.rows, l.count, 1, left);
+        sheet_print_texts(cells, l.rows, l.count, 1, left, NULL);
     }
     free(cells);
     free(l.text);
