@@ -252,18 +252,24 @@ static caber_status nothing_holds(const study_cases *c, const study_condition *w
                        w->column->unit[0] ? " " : "", w->column->unit);
 }
 
+/* Whether no case holds to a condition; of a column that is known when all cases were read. */
+static bool holds_never(const study_cases *c, const study_condition *w)
+{
+    if (w->column)
+        return !w->held;
+    return w->low > (double)(c->study->cases - 1) || w->high < 0 || ceil(w->low) > floor(w->high);
+}
+
 caber_status study_cases_found(const study_cases *c, caber_message *message)
 {
     if (c->counts.taken)
         return message_clear(message);
-    for (size_t i = 0; i < c->condition_count; i++) {
-        const study_condition *w = &c->conditions[i];
-        const bool none = w->column ? !w->held
-                                    : w->low > (double)(c->study->cases - 1) || w->high < 0 ||
-                                          ceil(w->low) > floor(w->high);
-        if (none && (w->column || c->condition_count == 1))
-            return nothing_holds(c, w, message);
-    }
+    bool some = false; /* cases were chosen by number, and others not read */
+    for (size_t i = 0; i < c->condition_count; i++)
+        some = some || !c->conditions[i].column;
+    for (size_t i = 0; i < c->condition_count; i++)
+        if ((!some || c->condition_count == 1) && holds_never(c, &c->conditions[i]))
+            return nothing_holds(c, &c->conditions[i], message);
     if (c->counts.failed + c->counts.not_run && !c->asked_status)
         return message_set(message, CABER_BAD_INPUT,
                            "%s: of the cases that are asked for %zu failed and %zu were not run; "

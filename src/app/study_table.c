@@ -23,9 +23,10 @@ static const char *plural(size_t count)
 static void print_design(const study_notes *n)
 {
     char line[LINE_SIZE];
-    size_t used = (size_t)snprintf(line, sizeof line, "%s of %zu factor%s, %zu point%s",
-                                   design_word(n->design), n->factor_count, plural(n->factor_count),
-                                   n->points, plural(n->points));
+    size_t used =
+        (size_t)snprintf(line, sizeof line, "%s of %zu factor%s, %zu point%s",
+                         n->design == DESIGN_CASES ? "listed cases" : design_word(n->design),
+                         n->factor_count, plural(n->factor_count), n->points, plural(n->points));
     if (n->replicates)
         snprintf(line + used, sizeof line - used, ", %zu varied swing%s at each, seed %.0f",
                  n->replicates, plural(n->replicates), n->seed);

@@ -2,7 +2,7 @@
 """Help, version and wrong usage."""
 from harness import Case, READINGS, SETUP, main, run
 
-COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "fields")
+COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "table", "fields")
 
 
 class Help(Case):
