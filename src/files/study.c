@@ -121,8 +121,19 @@ static bool is_name(const char *name)
 /* What else stands beside the factors in results. */
 static bool is_taken(const char *name)
 {
-    static const char *const own[] = {"case",   "point", "replicate",   "status",
-                                      "reason", "time",  "chunk_crc32", "straight"};
+    static const char *const own[] = {"case",
+                                      "point",
+                                      "replicate",
+                                      "status",
+                                      "reason",
+                                      "time",
+                                      "time_s",
+                                      "chunk",
+                                      "chunk_crc32",
+                                      "straight",
+                                      "swing_steps",
+                                      "swing_evaluations",
+                                      "swing_error_failures"};
     for (size_t i = 0; i < sizeof own / sizeof own[0]; i++)
         if (!strcmp(own[i], name))
             return true;
@@ -162,7 +173,8 @@ static caber_status read_choice(study_reading *r, size_t k, size_t i)
     const size_t size = path ? strlen(s->path) + strlen(path) + 2 : 0;
     char *override = path ? arena_take(&r->a, size) : NULL;
     f->files[i] = path ? strdup(path) : NULL;
-    if (!override || !f->files[i])
+    f->named[i] = strdup(s->files.items[i]);
+    if (!override || !f->files[i] || !f->named[i])
         return no_memory(r);
     snprintf(override, size, "%s=%s", s->path, path);
     r->overrides[r->override_count] = override;
@@ -193,9 +205,10 @@ static caber_status read_choices(study_reading *r, size_t k)
     while (strncmp(s->path, parts[f->part], strlen(parts[f->part])) != 0)
         f->part++;
     f->files = calloc(s->files.count, sizeof *f->files);
+    f->named = calloc(s->files.count, sizeof *f->named);
     f->choices = calloc(s->files.count, sizeof *f->choices);
     range->values = calloc(s->files.count, sizeof *range->values);
-    if (!f->files || !f->choices || !range->values)
+    if (!f->files || !f->named || !f->choices || !range->values)
         return no_memory(r);
     range->listed = true;
     f->file_count = range->count = s->files.count;
@@ -626,7 +639,23 @@ static caber_status check_cases(study_reading *r)
     return status;
 }
 
-static caber_status read_plan(study_reading *r, const char *const *overrides, size_t count)
+/* Keeps where the plan comes from. */
+static caber_status keep_given(study_reading *r, const char *text, size_t size,
+                               const char *const *overrides, size_t count)
+{
+    caber_study *p = r->plan;
+    p->text = strndup(text, size);
+    p->overrides = calloc(count + 1, sizeof *p->overrides);
+    if (!p->text || !p->overrides)
+        return no_memory(r);
+    for (; p->override_count < count; p->override_count++)
+        if (!(p->overrides[p->override_count] = strdup(overrides[p->override_count])))
+            return no_memory(r);
+    return CABER_OK;
+}
+
+static caber_status read_plan(study_reading *r, const char *text, size_t size,
+                              const char *const *overrides, size_t count)
 {
     caber_study *p = r->plan = calloc(1, sizeof *r->plan);
     if (!p)
@@ -635,7 +664,9 @@ static caber_status read_plan(study_reading *r, const char *const *overrides, si
     memcpy(p->note, r->sheet.note, sizeof p->note);
     p->seed = r->sheet.seed;
     p->replicates = (size_t)r->sheet.replicates;
-    caber_status status = read_base(r, overrides, count);
+    caber_status status = keep_given(r, text, size, overrides, count);
+    if (status == CABER_OK)
+        status = read_base(r, overrides, count);
     if (status == CABER_OK)
         status = read_factors(r);
     if (status == CABER_OK)
@@ -668,7 +699,7 @@ caber_status files_read_study(const char *name, const char *text, size_t size,
     *out = NULL;
     caber_status status = read_sheet(&r, text, size);
     if (status == CABER_OK)
-        status = read_plan(&r, overrides, override_count);
+        status = read_plan(&r, text, size, overrides, override_count);
     return finish(&r, status, out);
 }
 
@@ -683,7 +714,7 @@ caber_status caber_study_read(const char *path, const char *const *overrides, si
     if (status == CABER_OK)
         status = read_sheet(&r, text, size);
     if (status == CABER_OK)
-        status = read_plan(&r, overrides, override_count);
+        status = read_plan(&r, text, size, overrides, override_count);
     return finish(&r, status, out);
 }
 
