@@ -18,6 +18,7 @@ struct sheet {
     sheet_settings settings;
     size_t rows, kept; /* taken, and of them as texts */
     char **texts;      /* [2 + most][count]: names, units, the first rows */
+    double *numbers;   /* [most][count], of the rows */
     replace_file *csv;
     FILE *
         json; /* the rows: a file that nobody else sees, as nothing is printed before all is read */
@@ -67,8 +68,10 @@ caber_status sheet_create(const sheet_column *columns, size_t count, const sheet
     s->settings = *settings;
     s->columns = calloc(count, sizeof *s->columns);
     s->texts = calloc((2 + settings->most) * count, sizeof *s->texts);
-    caber_status status =
-        s->columns && s->texts && copy_columns(s, columns) ? CABER_OK : no_memory(message);
+    s->numbers = calloc((settings->most + 1) * count, sizeof *s->numbers);
+    caber_status status = s->columns && s->texts && s->numbers && copy_columns(s, columns)
+                              ? CABER_OK
+                              : no_memory(message);
     if (status == CABER_OK && settings->csv)
         status = replace_begin(settings->csv, &s->csv, message);
     if (status == CABER_OK && settings->json && !(s->json = tmpfile()))
@@ -91,6 +94,7 @@ void sheet_free(sheet *s)
     for (size_t i = 0; s->texts && i < (2 + s->settings.most) * s->count; i++)
         free(s->texts[i]);
     free(s->texts);
+    free(s->numbers);
     free(s->columns);
     replace_end(s->csv, false, NULL);
     if (s->json)
@@ -103,13 +107,15 @@ void sheet_free(sheet *s)
 static bool keep_texts(sheet *s, const sheet_cell *cells)
 {
     char number[64];
-    char **row = s->texts + (2 + s->kept++) * s->count;
+    char **row = s->texts + (2 + s->kept) * s->count;
     for (size_t c = 0; c < s->count; c++) {
+        s->numbers[s->kept * s->count + c] = cells[c].number;
         sheet_number(number, cells[c].number, s->columns[c].decimals);
         row[c] = strdup(cells[c].text ? cells[c].text : number);
         if (!row[c])
             return false;
     }
+    s->kept++;
     return true;
 }
 
@@ -188,12 +194,54 @@ caber_status sheet_save(sheet *s, caber_message *message)
 
 /* ------------------------------------------------------------------ what is printed */
 
+/* Decimals with which the largest number of a column has so many digits, without the zeros at the end of all;
+ * -1 when small numbers beside it would be lost. */
+static int common_decimals(const sheet *s, size_t c, int digits)
+{
+    double largest = 0, smallest = INFINITY;
+    for (size_t r = 0; r < s->kept; r++) {
+        const double size = fabs(s->numbers[r * s->count + c]);
+        largest = fmax(largest, size);
+        smallest = size > 0 ? fmin(smallest, size) : smallest;
+    }
+    if (!(largest < pow(10, digits)) || smallest < largest * pow(10, 2 - digits))
+        return -1;
+    int decimals = largest > 0 ? digits - 1 - (int)floor(log10(largest)) : 0;
+    for (bool zeros = decimals <= 12; zeros && decimals > 0; decimals -= zeros)
+        for (size_t r = 0; r < s->kept && zeros; r++) {
+            char text[64];
+            const double value = s->numbers[r * s->count + c];
+            snprintf(text, sizeof text, "%.*f", decimals, value);
+            zeros = isnan(value) || text[strlen(text) - 1] == '0';
+        }
+    return decimals <= 12 ? decimals : -1;
+}
+
+/* Numbers below each other with the point in one place. */
+static void align(const sheet *s, size_t c)
+{
+    const int kind = s->columns[c].decimals;
+    if (s->columns[c].words || (kind != SHEET_SIX_DIGITS && kind != SHEET_THREE_DIGITS))
+        return;
+    const int decimals = common_decimals(s, c, kind == SHEET_SIX_DIGITS ? 6 : 3);
+    for (size_t r = 0; r < s->kept && decimals >= 0; r++) {
+        char number[64], **text = &s->texts[(2 + r) * s->count + c];
+        sheet_number(number, s->numbers[r * s->count + c], decimals);
+        char *copy = strdup(number);
+        if (!copy)
+            continue; /* it stays as it was */
+        free(*text);
+        *text = copy;
+    }
+}
+
 void sheet_print(const sheet *s)
 {
     bool *left = calloc(s->count, sizeof *left), *stays = calloc(s->count, sizeof *stays);
     for (size_t c = 0; left && stays && c < s->count; c++) {
         left[c] = s->columns[c].words;
         stays[c] = s->columns[c].stays;
+        align(s, c);
     }
     if (left && stays)
         sheet_print_texts((const char *const *)s->texts, 2 + s->kept, s->count, s->settings.keys,

@@ -145,8 +145,7 @@ static void put_numbers(const study_summary *s, overview_lines *l)
     const int decimals = s->column->decimals;
     sheet_number(number, s->least, decimals);
     snprintf(line_cell(l, 2), CELL_SIZE, "%s", number);
-    sheet_number(number, running_mean(&s->numbers),
-                 decimals == SHEET_WHOLE ? SHEET_SIX_DIGITS : decimals);
+    sheet_number(number, running_mean(&s->numbers), decimals == SHEET_WHOLE ? 1 : decimals);
     snprintf(line_cell(l, 3), CELL_SIZE, "%s", number);
     sheet_number(number, s->most, decimals);
     snprintf(line_cell(l, 4), CELL_SIZE, "%s", number);
