@@ -50,14 +50,13 @@ if output not in data.data_vars or data[output].dims != ("case",):
 
 
 def label(column):
-    """A column's name as people say it, with its unit."""
-    name = str(column.name).replace("series.", "")
-    unit = column.attrs.get("units", "1")
-    return name if unit == "1" else "%s, %s" % (name.rpartition("_")[0] or name, unit)
+    """What stands at an axis: a factor with its unit, which the name of an output has already."""
+    unit = column.attrs["units"]
+    return "%s [%s]" % (column.name, unit) if column.name in factors and unit != "1" else column.name
 
 
 # ---------------------------------------------------------------- what is in it
-print("%s: %s, %d cases of %s" % (data.attrs["title"], design, data.sizes["case"], ", ".join(factors)))
+print("%s: a %s, %d cases of %s" % (data.attrs["title"], design, data.sizes["case"], ", ".join(factors)))
 print(data.attrs["note"])
 
 # Each case says how it ended: 0 is well, -1 not run yet; what failed has a reason and no numbers.
@@ -95,21 +94,19 @@ grid = numbers.assign_coords(case=np.arange(well.sizes["case"])).set_index(case=
 print("\nas a grid: %s" % ", ".join("%s %d" % (name, size) for name, size in grid[output].sizes.items()))
 
 # Averages over the swings of the player, and how much they differ from one to the next.
-spread = grid[output].std("replicate", ddof=1) if "replicate" in grid.dims else None
 mean = grid.mean("replicate") if "replicate" in grid.dims else grid
-if spread is not None:
-    print("from swing to swing %s differs by %.3g (standard deviation, over all points)" % (
-        output, float(np.sqrt((spread ** 2).mean()))))
+if "replicate" in grid.dims:
+    apart = grid[output] - mean[output]
+    freedom = int(grid[output].count() - mean[output].count())
+    if freedom:
+        print("from swing to swing %s has a standard deviation of %.3g" % (
+            output, np.sqrt(float((apart ** 2).sum()) / freedom)))
 
 
 def names_of(axis):
     """What stands at an axis: words, or numbers."""
     values = mean[axis].values
     return [words[axis][int(v)] for v in values] if axis in words else ["%g" % v for v in values]
-
-
-def axis_label(axis):
-    return axis if axis in words else label(well[axis].rename(axis + "_")) if well[axis].attrs["units"] != "1" else axis
 
 
 # ---------------------------------------------------------------- one output over two factors
@@ -121,35 +118,36 @@ if up:
     table = mean[output].mean([name for name in factors if name not in (across, up)]).transpose(up, across)
     image = plot.imshow(table, origin="lower", aspect="auto", cmap="cividis")
     figure.colorbar(image, label=label(well[output]))
+    middle = (float(table.min()) + float(table.max())) / 2
     for (row, column), value in np.ndenumerate(table.values):
-        dark = value < np.nanmean(table)
-        plot.text(column, row, "%.4g" % value, ha="center", va="center", fontsize=8, color="w" if dark else "k")
+        plot.text(column, row, "%.4g" % value, ha="center", va="center", fontsize=8,
+                  color="white" if value < middle else "black")
     plot.set_xticks(range(table.sizes[across]), names_of(across))
     plot.set_yticks(range(table.sizes[up]), names_of(up))
-    plot.set_ylabel(axis_label(up))
+    plot.set_ylabel(label(well[up]))
 else:
     plot.plot(mean[across], mean[output], "o-")
     plot.set_ylabel(label(well[output]))
-plot.set_xlabel(axis_label(across))
+plot.set_xlabel(label(well[across]))
 plot.set_title(data.attrs["title"])
 for ending in ("png", "svg"):
     figure.savefig(folder / ("study-output." + ending))
 
 # ---------------------------------------------------------------- a series through time
-# One line a value of the first factor, averaged over all other axes; after the swing's end a series has no value, and
-# the line ends where the first of the swings does.
-series = [name for name in grid.data_vars if str(name).startswith("series.")]
-if series:
-    name, time = series[0], data.attrs["series_grid"]
-    others = [axis for axis in grid[name].dims if axis not in (first, time)]
+# One line a value of the factor with the most levels, averaged over all other axes. After a swing's end its series
+# has no value, and a line ends where the first of its swings does.
+series = np.atleast_1d(data.attrs.get("series", []))
+if len(series):
+    name, time = str(series[0]), data.attrs["series_grid"]
+    others = [axis for axis in grid[name].dims if axis not in (across, time)]
     lines = grid[name].mean(others, skipna=False)
     figure, plot = plt.subplots(figsize=(6.4, 4.0), layout="constrained")
-    for i, words_of_line in enumerate(names_of(first)):
-        plot.plot(grid[time], lines.isel({first: i}), label=words_of_line)
+    for i, value in enumerate(names_of(across)):
+        plot.plot(grid[time], lines.isel({across: i}), label=value)
     plot.set_xlabel(label(well[time]))
     plot.set_ylabel(label(well[name]))
-    plot.legend(title=axis_label(first))
-    plot.set_title("%s, mean of all else" % data.attrs["title"])
+    plot.legend(title=label(well[across]))
+    plot.set_title(data.attrs["title"])
     for ending in ("png", "svg"):
         figure.savefig(folder / ("study-series." + ending))
 else:
