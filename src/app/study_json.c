@@ -35,10 +35,14 @@ static json_t *json_values(const study_summary *s)
 static json_t *json_column(const study_summary *s)
 {
     const study_column *c = s->column;
-    json_t *object = json_pack(
-        "{ss ss ss so so so sI}", "name", c->name, "unit", c->unit, "meaning", c->stored->long_name,
-        "smallest", number_or_null(s->least), "mean", number_or_null(running_mean(&s->numbers)),
-        "largest", number_or_null(s->most), "none", (json_int_t)s->none);
+    const bool words = c->factor && c->factor->words; /* places in a list have no mean */
+    json_t *object = json_pack("{ss ss ss sI}", "name", c->name, "unit", c->unit, "meaning",
+                               c->stored->long_name, "none", (json_int_t)s->none);
+    if (object && !words) {
+        json_object_set_new(object, "smallest", number_or_null(s->least));
+        json_object_set_new(object, "mean", number_or_null(running_mean(&s->numbers)));
+        json_object_set_new(object, "largest", number_or_null(s->most));
+    }
     if (object && c->factor)
         json_object_set_new(object, "path", json_string(c->factor->path));
     if (object && c->role == STUDY_COLUMN_FACTOR)
