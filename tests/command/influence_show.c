@@ -154,7 +154,8 @@ int main(int count, char **words)
     need_memory(influence_table_regression(&view, ranked));
     putchar('\n');
     need_memory(influence_table_morris(&powers, morris));
-    need(influence_plot("What drives what, invented", panels, 4, &text, &size, &message));
+    need(influence_plot("What drives what, invented", panels, 4, plot_format_of(words[1]), &text,
+                        &size, &message));
     need(replace_write(words[1], text, size, &message));
     free(text);
     influence_sobol_free(sobol);
