@@ -182,22 +182,6 @@ static void draw_series(frame *f, const plot_series *s)
     }
 }
 
-/* On the side of the point where there is more room. */
-static void draw_note(frame *f, const plot_note *note)
-{
-    const plot_panel *p = f->panel;
-    char *text = escaped(note->text);
-    f->good = f->good && text;
-    if (!text)
-        return;
-    const bool left = note->x > (p->x_low + p->x_high) / 2;
-    plcol0(COLOUR_INK + (int)note->ink);
-    plptex(note->x + (left ? -5 : 5) * f->x_point, note->y, 1, 0, left ? 1 : 0, text);
-    free(text);
-}
-
-/* ------------------------------------------------------------------ legend */
-
 /* How wide a text comes out, in points: the reader's font is not known here, so on the wide side. */
 static double text_width(const char *text)
 {
@@ -206,6 +190,32 @@ static double text_width(const char *text)
         letters_of += ((unsigned char)*text & 0xc0) != 0x80;
     return 4.7 * letters_of;
 }
+
+/* On the side of the point where there is more room. */
+static void draw_note(frame *f, const plot_note *note)
+{
+    const plot_panel *p = f->panel;
+    char *text = escaped(note->text);
+    f->good = f->good && text;
+    if (!text)
+        return;
+    const double half = text_width(note->text) / 2 * f->x_point;
+    const bool left = note->x > (p->x_low + p->x_high) / 2;
+    const bool over = note->lift != 0 && note->x - half > p->x_low && note->x + half < p->x_high;
+    plcol0(COLOUR_INK + (int)note->ink);
+    plptex(note->x + (over   ? 0
+                      : left ? -5
+                             : 5) *
+                         f->x_point,
+           note->y + note->lift * f->y_point, 1, 0,
+           over   ? 0.5
+           : left ? 1
+                  : 0,
+           text);
+    free(text);
+}
+
+/* ------------------------------------------------------------------ legend */
 
 static bool is_dots(plot_shape shape)
 {
@@ -355,11 +365,20 @@ static double tick_step(double low, double high, double points, double room)
     return power * (digits <= 1 ? 1 : digits <= 2 ? 2 : digits <= 5 ? 5 : 10);
 }
 
+/* Of a low panel a closer step, where one would leave a single number, which tells no scale. */
+static double upward_step(const frame *f)
+{
+    const plot_panel *p = f->panel;
+    const double points = f->top - f->bottom, step = tick_step(p->y_low, p->y_high, points, 22);
+    const double ticks = floor(p->y_high / step) - ceil(p->y_low / step) + 1;
+    return ticks < 2 ? tick_step(p->y_low, p->y_high, points, 14) : step;
+}
+
 static void draw_axes(const frame *f, bool grid)
 {
     const plot_panel *p = f->panel;
     const double x = tick_step(p->x_low, p->x_high, f->right - f->left, 50);
-    const double y = tick_step(p->y_low, p->y_high, f->top - f->bottom, 22);
+    const double y = upward_step(f);
     const bool named = p->row_count > 0;
     const bool bare = !p->x_label;
     set_width(f, grid ? 0.5 : 0.8);

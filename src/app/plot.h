@@ -48,6 +48,8 @@ typedef struct plot_note {
     double x, y;
     plot_ink ink;
     const char *text;
+    double
+        lift; /* points above it; where that is not 0, over it rather than beside it, if there is room */
 } plot_note;
 
 typedef struct plot_panel {
