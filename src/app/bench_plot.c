@@ -185,7 +185,7 @@ static void add_spans(sheet *s)
     add(s, 0,
         (plot_series){.shape = PLOT_POINTS,
                       .ink = PLOT_ORANGE,
-                      .label = "three-point bend",
+                      .label = b->span_count ? "three-point bend" : NULL,
                       .place = 3,
                       .count = b->span_count,
                       .x = s->span_at,
@@ -256,7 +256,7 @@ static void add_bend_points(sheet *s)
                           .x = s->dot_x + i,
                           .y = s->dot_y + i});
     }
-    snprintf(s->text, LABEL, "%.1f mm", s->bend[0]);
+    snprintf(s->text, LABEL, "%.3g mm", s->bend[0]);
     s->note = (plot_note){0, s->bend[0], PLOT_BLUE, s->text, 6};
     p->note_count = 1;
     p->notes = &s->note;
@@ -270,6 +270,8 @@ static void fill_bend(sheet *s)
         s->bend[i] = s->shapes.bend[i] * 1e3;
     }
     hold(p, s->bend, WORKSHOP_PLACES);
+    p->y_low = -0.03 * p->y_high; /* a dot on the axis is a whole dot */
+    p->y_high *= 1.08;
     end_panel(s, 1);
     add(s, 1,
         (plot_series){.shape = PLOT_LINE,
@@ -364,15 +366,18 @@ static void add_cpm(sheet *s, size_t k, size_t count, const char *label)
     }
 }
 
-/* The built club beside several tip masses: level. */
+/* The built club beside several tip masses: level, and no points, as it has no such mass. */
 static void add_built(sheet *s, size_t mass)
 {
-    for (int i = 0; i < 2; i++) {
-        s->cpm_x[1][i] = i ? s->panels[3].x_high : s->panels[3].x_low;
-        s->cpm[1][i] = s->view->bench->table[0][mass] * 60;
-        s->bar[1][i] = s->view->spread ? wide * s->view->spread->sd.table[0][mass] * 60 : 0;
-    }
-    add_cpm(s, 1, 2, "the club as built");
+    plot_panel *p = &s->panels[3];
+    const double cpm = s->view->bench->table[0][mass] * 60;
+    plot_series line = {.label = "the club as built", .count = 2, .x = s->cpm_x[1], .y = s->cpm[1]};
+    s->cpm_x[1][0] = p->x_low;
+    s->cpm_x[1][1] = p->x_high;
+    s->cpm[1][0] = s->cpm[1][1] = cpm;
+    set_style(&line, 1);
+    add(s, 3, line);
+    widen(cpm, &p->y_low, &p->y_high);
 }
 
 static void fill_frequencies(sheet *s)
