@@ -399,9 +399,11 @@ static void fill_frequencies(sheet *s)
         add_cpm(s, k, cpm_points(s, k, by_clamp),
                 by_clamp ? s->label[WORKSHOP_MODES + k] : "bare shaft");
     }
-    for (size_t k = 0; !by_clamp && k < jig->tip_mass_count; k++)
-        if (!(jig->tip_masses[k] > 0))
-            add_built(s, k);
+    size_t built = 0;
+    while (built < jig->tip_mass_count && jig->tip_masses[built] > 0)
+        built++;
+    if (!by_clamp && built < jig->tip_mass_count)
+        add_built(s, built);
     const double x = fmax(0.04 * (p->x_high - p->x_low), 1),
                  y = fmax(0.08 * (p->y_high - p->y_low), 1);
     p->x_low -= x, p->x_high += x;
@@ -419,6 +421,14 @@ static void set_title(sheet *s)
     snprintf(s->title, sizeof s->title, "%s: on the bench\n%.1f cpm %s%s, twist %.2f deg, %s",
              s->view->setup->name, b->frequency * 60, s->view->jig->tip_mass > 0 ? "with " : "",
              mass, b->twist * CABER_DEG, weight);
+}
+
+bool bench_plot_has_several(const caber_jig *jig)
+{
+    size_t masses = 0;
+    for (size_t i = 0; i < jig->tip_mass_count; i++)
+        masses += jig->tip_masses[i] > 0;
+    return jig->clamp_count > 1 || masses > 1;
 }
 
 static caber_status fill(sheet *s, const bench_view *view, const club *c, caber_message *message)

@@ -12,8 +12,11 @@ typedef struct bench_view {
     const caber_jig *jig;
     const caber_bench *bench;              /* of that jig */
     const caber_bench_uncertainty *spread; /* NULL = not known */
-    bool frequencies;                      /* draw the table of frequencies, which has several */
+    bool frequencies; /* draw the table of frequencies; bench_plot_has_several is true */
 } bench_view;
+
+/* Whether the table of frequencies has more than one clamp, or more than one mass on the tip. */
+bool bench_plot_has_several(const caber_jig *jig);
 
 /* Given what was measured; returns its figure as a file, to be freed with free(), and its length in *size.
  * Errors: those of plot_draw and caber_bench_run. */

@@ -496,8 +496,7 @@ static app_exit bench_write(const bench_job *job, const options *given)
                              .jig = jig,
                              .bench = &job->bench,
                              .spread = job->spread,
-                             .frequencies =
-                                 asked && (jig->clamp_count > 1 || jig->tip_mass_count > 1)};
+                             .frequencies = asked && bench_plot_has_several(jig)};
     caber_message message = {""};
     char *plot = NULL;
     size_t size = 0;

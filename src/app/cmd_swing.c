@@ -140,6 +140,30 @@ static bool swing_get_flies(const swing_job *job, const char *names)
     return true;
 }
 
+/* The figure of the trace, or of another run where the settings have its rows too far apart. */
+static caber_status swing_draw(const swing_job *job, const options *given, char **plot,
+                               size_t *size, caber_message *message)
+{
+    caber_setup fine = *job->setup;
+    swing_job other = {0};
+    if (fine.settings.sample <= SWING_PLOT_SAMPLE)
+        return swing_plot(job->setup, &job->swing, job->trace, given_plot_format(given), plot, size,
+                          message);
+    fine.settings.sample = SWING_PLOT_SAMPLE;
+    other.trace = caber_trace_create();
+    caber_status status =
+        other.trace ? caber_model_create(&fine, &other.model, message) : CABER_NO_MEMORY;
+    if (status == CABER_OK)
+        status = caber_work_create(other.model, &other.work, message);
+    if (status == CABER_OK)
+        status = caber_swing_run(other.model, other.work, &other.swing, other.trace, message);
+    if (status == CABER_OK)
+        status = swing_plot(&fine, &other.swing, other.trace, given_plot_format(given), plot, size,
+                            message);
+    swing_job_free(&other);
+    return status;
+}
+
 /* Writes what --series and --plot ask for. */
 static app_exit swing_write(const swing_job *job, const options *given)
 {
@@ -153,8 +177,7 @@ static app_exit swing_write(const swing_job *job, const options *given)
         return APP_UNFINISHED;
     caber_status status = CABER_OK;
     if (given->text[OPTION_PLOT])
-        status = swing_plot(job->setup, &job->swing, job->trace, given_plot_format(given), &plot,
-                            &size, &message);
+        status = swing_draw(job, given, &plot, &size, &message);
     if (status == CABER_OK && given->text[OPTION_SERIES])
         rc = series_write(given->text[OPTION_SERIES], job->trace, job->setup, given->operands[0],
                           given);

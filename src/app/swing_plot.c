@@ -71,7 +71,7 @@ typedef struct sheet {
     plot_series series[STRIPS][CURVES + MARKS + 1], shapes[INSTANTS];
     double crest_x[2], crest_y[2];
     plot_note notes[MARKS + 2], gain[1];
-    char text[MARKS + 3][48];
+    char text[MARKS + 3][48], joint[100];
     plot_panel panels[STRIPS + 1];
 } sheet;
 
@@ -190,6 +190,10 @@ static void write_loads(sheet *s)
     snprintf(s->text[1], sizeof s->text[1], "grows by %.0f N m/s", bent->peak_load_rate);
     snprintf(s->text[2], sizeof s->text[2], "peak lag");
     snprintf(s->text[3], sizeof s->text[3], s->swing->met_ball ? "impact" : "stopped");
+    /* Too near each other for a label each. */
+    const bool near = s->mark_x[1][0] - s->mark_x[0][0] < 0.12 * p->x_high;
+    if (near)
+        snprintf(s->joint, sizeof s->joint, "%s, %s", s->text[2], s->text[3]);
     for (int i = 0; i < 2; i++) {
         s->notes[i] =
             (plot_note){s->crest_x[i], s->crest_y[i], PLOT_BLUE, s->text[i], i == 0 ? 9 : 0};
@@ -197,7 +201,9 @@ static void write_loads(sheet *s)
     }
     s->series[0][p->series_count++] = (plot_series){
         .shape = PLOT_POINTS, .ink = PLOT_BLUE, .count = 2, .x = s->crest_x, .y = s->crest_y};
-    p->note_count = 4;
+    if (near)
+        s->notes[2].x = s->mark_x[1][0], s->notes[2].text = s->joint;
+    p->note_count = near ? 3 : 4;
     p->notes = s->notes;
 }
 

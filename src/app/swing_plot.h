@@ -7,6 +7,9 @@
 
 #include "app/plot.h"
 
+/* s: rows further apart than that are too far for a figure. */
+#define SWING_PLOT_SAMPLE 1e-3
+
 /* Given a swing and its trace; returns its figure as a file, to be freed with free(), and its length in
  * *size. Of a trace of more than 2000 rows as many are drawn, evenly spread. Errors: those of plot_draw. */
 caber_status swing_plot(const caber_setup *setup, const caber_swing *swing,
