@@ -51,7 +51,7 @@ class Usage(Case):
                       ["profile", READINGS, "--output", "shaft.csv"],
                       ["profile", READINGS, "--output", ".yaml"],
                       ["profile", READINGS, "--output", READINGS],
-                      ["profile", READINGS, "--plot", "plot.png"],
+                      ["profile", READINGS, "--plot", "plot.pdf"],
                       ["bench", SETUP, "--get", "droop_mm"], ["bench", SETUP, "--series", "a.csv"],
                       ["fields", "no-such-kind"], ["fields", "--man", "impact"],
                       ["fields", "files", "--json"]):
