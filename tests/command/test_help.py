@@ -53,7 +53,7 @@ class Usage(Case):
                       ["profile", READINGS, "--output", "shaft.csv"],
                       ["profile", READINGS, "--output", ".yaml"],
                       ["profile", READINGS, "--output", READINGS],
-                      ["profile", READINGS, "--plot", "plot.png"],
+                      ["profile", READINGS, "--plot", "plot.pdf"],
                       ["bench", SETUP, "--get", "droop_mm"], ["bench", SETUP, "--series", "a.csv"],
                       ["sweep"], ["sweep", STUDY, STUDY], ["sweep", STUDY, "--output", "a.csv"],
                       ["sweep", STUDY, "--output", ".h5"], ["sweep", STUDY, "--shard", "3"],
