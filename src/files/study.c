@@ -18,8 +18,8 @@
 #include "study/habit.h"
 #include "study/plan.h"
 
-/* Of a CSV of cases. */
-enum { CASES_BYTES = 1 << 28 };
+/* Of a CSV of cases; and the levels of morris when none are given: common practice. */
+enum { CASES_BYTES = 1 << 28, MORRIS_LEVELS = 4 };
 
 /* One reading of a study. */
 typedef struct study_reading {
@@ -453,6 +453,7 @@ static caber_status check_design_keys(study_reading *r)
 {
     const study_design_sheet *s = &r->sheet.design;
     const bool saltelli = s->kind == DESIGN_SALTELLI;
+    const bool morris = s->kind == DESIGN_MORRIS;
     const bool sequence = s->kind == DESIGN_SOBOL || s->kind == DESIGN_HALTON;
     const struct {
         const char *key;
@@ -462,6 +463,8 @@ static caber_status check_design_keys(study_reading *r)
         {"design.rows", s->rows > 0, saltelli, true},
         {"design.sampling", s->sampling > 0, saltelli, false},
         {"design.both", s->both, saltelli, false},
+        {"design.trajectories", s->trajectories > 0, morris, true},
+        {"design.levels", s->levels > 0, morris, false},
         {"design.plain", s->plain, sequence, false},
         {"design.file", s->file[0] != '\0', s->kind == DESIGN_CASES, true},
     };
@@ -471,6 +474,9 @@ static caber_status check_design_keys(study_reading *r)
         if (!keys[i].given && keys[i].used && keys[i].needed)
             return FAIL_AT(r, keys[i].key, "is missing, and this kind of design needs it");
     }
+    if (s->levels % 2)
+        return FAIL_AT(r, "design.levels", "%d is not allowed; it must be an even number",
+                       s->levels);
     return CABER_OK;
 }
 
@@ -501,12 +507,15 @@ static caber_status make_design(study_reading *r)
     if (status == CABER_OK && s->kind == DESIGN_CASES)
         status = read_cases(r, &rows);
     if (status == CABER_OK) {
-        const int cases = s->kind == DESIGN_SALTELLI ? s->rows : s->cases;
+        const int cases = s->kind == DESIGN_SALTELLI ? s->rows
+                          : s->kind == DESIGN_MORRIS ? s->trajectories
+                                                     : s->cases;
         p->how = (design_settings){.kind = (design_kind)s->kind,
                                    .cases = rows.count ? rows.count : (size_t)cases,
                                    .rows = (design_rows)s->sampling,
                                    .both = s->both,
                                    .plain = s->plain,
+                                   .levels = s->levels ? (size_t)s->levels : MORRIS_LEVELS,
                                    .seed = (uint64_t)p->seed};
         caber_message why;
         status =

@@ -2,6 +2,7 @@
 #include "study/cost.h"
 
 #include <math.h>
+#include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -9,6 +10,9 @@
 #include "base/message.h"
 #include "study/outputs.h"
 #include "swing/model.h"
+
+/* Points whose clubs are counted. */
+enum { COUNTED_MOST = 1000000 };
 
 static double seconds(void)
 {
@@ -73,49 +77,93 @@ caber_status cost_measure(const caber_study *plan, size_t looks, cost_times *out
     return status;
 }
 
-/* ------------------------------------------------------------------ how many */
+/* ------------------------------------------------------------------ clubs */
 
-/* Clubs that a run would have kept so far, the one used last in front. */
-typedef struct shelf {
-    double values[CLUBS_KEPT][DESIGN_FACTORS_MOST];
-    int place[CLUBS_KEPT]; /* rows of `values` in their order */
-    int count;
-} shelf;
-
-/* Takes a club to the front; returns whether it had to be made. */
-static bool shelf_take(shelf *s, const caber_study *plan, const double *values)
+/* Which factors make another club. */
+static void find_club_factors(const caber_study *plan, bool *of_club)
 {
-    int at = 0;
-    while (at < s->count && !plan_same_club(plan, s->values[s->place[at]], values))
-        at++;
-    const bool made = at == s->count;
-    if (made && s->count < CLUBS_KEPT)
-        s->place[s->count++] = at;
-    else if (made)
-        at--; /* the oldest goes */
-    const int row = s->place[at];
-    memmove(s->place + 1, s->place, (size_t)at * sizeof *s->place);
-    s->place[0] = row;
-    memcpy(s->values[row], values, plan->factor_count * sizeof *values);
-    return made;
+    double one[DESIGN_FACTORS_MOST] = {0}, other[DESIGN_FACTORS_MOST] = {0};
+    for (size_t k = 0; k < plan->factor_count; k++) {
+        other[k] = 1;
+        of_club[k] = !plan_same_club(plan, one, other);
+        other[k] = 0;
+    }
 }
 
-/* Walks through the points as a run does. Without room for it every point counts. */
-static void count_runs(const caber_study *plan, double *models, double *swings)
+/* One number for all values of a club; two clubs have the same by chance once in 2^64. FNV-1a of Fowler,
+ * Noll and Vo, from memory. */
+static uint64_t club_number(const caber_study *plan, const bool *of_club, size_t point)
 {
-    const size_t points = plan_points(plan), most = points < COST_COUNTED ? points : COST_COUNTED;
-    shelf *s = calloc(1, sizeof *s);
+    double values[DESIGN_FACTORS_MOST];
+    uint64_t h = 14695981039346656037u;
+    plan_values(plan, point, values);
+    for (size_t k = 0; k < plan->factor_count; k++) {
+        unsigned char bytes[sizeof values[k]];
+        memcpy(bytes, &values[k], sizeof bytes);
+        for (size_t i = 0; of_club[k] && i < sizeof bytes; i++)
+            h = (h ^ bytes[i]) * 1099511628211u;
+    }
+    return h;
+}
+
+/* Whether a club is among those that are kept; it is the last used then. */
+static bool is_kept(uint64_t kept[CLUBS_KEPT], size_t *count, uint64_t number)
+{
+    size_t i = 0;
+    while (i < *count && kept[i] != number)
+        i++;
+    const bool found = i < *count;
+    if (!found && *count < CLUBS_KEPT)
+        ++*count;
+    if (i == CLUBS_KEPT)
+        i--;
+    memmove(kept + 1, kept, i * sizeof *kept);
+    kept[0] = number;
+    return found;
+}
+
+static int order_numbers(const void *a, const void *b)
+{
+    const uint64_t x = *(const uint64_t *)a, y = *(const uint64_t *)b;
+    return (x > y) - (x < y);
+}
+
+static void count_clubs(const caber_study *plan, cost *c)
+{
+    const size_t points = plan_points(plan), most = points < COUNTED_MOST ? points : COUNTED_MOST;
+    bool of_club[DESIGN_FACTORS_MOST];
+    uint64_t kept[CLUBS_KEPT], *numbers = malloc(most * sizeof *numbers);
+    size_t kept_count = 0, models = 0, different = 0;
+    c->clubs = c->models = (double)points;
+    if (!numbers)
+        return;
+    find_club_factors(plan, of_club);
+    for (size_t i = 0; i < most; i++) {
+        numbers[i] = club_number(plan, of_club, i);
+        models += !is_kept(kept, &kept_count, numbers[i]);
+    }
+    qsort(numbers, most, sizeof *numbers, order_numbers);
+    for (size_t i = 0; i < most; i++)
+        different += i == 0 || numbers[i] != numbers[i - 1];
+    free(numbers);
+    c->clubs = (double)different * ((double)points / (double)most);
+    c->models = (double)models * ((double)points / (double)most);
+}
+
+/* ------------------------------------------------------------------ swings and flights */
+
+/* Usual swings that a run makes, point after point. */
+static double count_usual(const caber_study *plan)
+{
+    const size_t points = plan_points(plan), most = points < COUNTED_MOST ? points : COUNTED_MOST;
     double before[DESIGN_FACTORS_MOST], values[DESIGN_FACTORS_MOST];
-    size_t made = 0, swung = 0;
+    size_t swung = 0;
     for (size_t i = 0; i < most; i++) {
         plan_values(plan, i, values);
         swung += i == 0 || !plan_same_swing(plan, before, values);
-        made += !s || shelf_take(s, plan, values);
         memcpy(before, values, plan->factor_count * sizeof *values);
     }
-    free(s);
-    *models = (double)made * ((double)points / (double)most);
-    *swings = (double)swung * ((double)points / (double)most);
+    return (double)swung * ((double)points / (double)most);
 }
 
 static bool flies(const caber_study *plan)
@@ -194,9 +242,9 @@ static double plan_bytes(const caber_study *plan)
            setups * ((double)sizeof(caber_setup) + stations * (double)sizeof(caber_station));
 }
 
-static double memory_bytes(const caber_study *plan, double models, int threads)
+static double memory_bytes(const caber_study *plan, double different, int threads)
 {
-    const double kept = fmin(models, CLUBS_KEPT + (double)threads * RUNNER_CLUBS);
+    const double kept = fmin(different, CLUBS_KEPT + (double)threads * RUNNER_CLUBS);
     return plan_bytes(plan) + kept * cost_model_bytes(&plan->base->settings) +
            threads * thread_bytes(plan) + writer_bytes(plan);
 }
@@ -204,12 +252,11 @@ static double memory_bytes(const caber_study *plan, double models, int threads)
 cost cost_estimate(const caber_study *plan, const cost_times *times, int threads)
 {
     cost c = {.points = plan_points(plan), .cases = plan_cases(plan)};
-    count_runs(plan, &c.models, &c.swings);
-    if (plan->replicates)
-        c.swings += (double)c.cases;
+    count_clubs(plan, &c);
+    c.swings = count_usual(plan) + (plan->replicates ? (double)c.cases : 0);
     c.flights = flies(plan) ? (double)c.cases : 0;
     c.file = file_bytes(plan);
-    c.memory = memory_bytes(plan, c.models, threads);
+    c.memory = memory_bytes(plan, c.clubs, threads);
     c.time =
         (c.models * times->model + c.swings * times->swing + c.flights * times->flight) / threads;
     return c;

@@ -14,23 +14,23 @@ typedef struct cost_times {
         failed; /* points that were tried, and of them how many have no swing or no flight */
 } cost_times;
 
+/* What a run makes. Of more than a million points the first million's share counts. */
 typedef struct cost {
     size_t points, cases;
-    /* Of more than COST_COUNTED points the first ones' share. */
-    double models; /* made, with CLUBS_KEPT of them kept */
-    double
-        swings; /* with the usual one of each point that has replicates; points that follow each other
-                       and differ by ball and air alone share one */
+    double clubs;  /* different ones */
+    double models; /* how often one is made, with the CLUBS_KEPT last used kept (clubs.h) */
+    /* With the usual one of each point that has replicates. Points that follow each other and differ by
+     * ball and air alone share one. */
+    double swings;
     double flights; /* 0 when no output is of the ball */
-    double file; /* bytes before they are packed: of a case 8 a number and 4 a count or choice, its
-                       series among them, and 25 for its own number, status and reason */
-    double
-        memory; /* bytes at most, beside the program itself: the plan, the clubs, what each thread has,
-                       and the file's writer, the last as measured */
+    /* Bytes before they are packed: of a case 8 a number, 4 a count or choice, its series among them, and 25
+     * for its own number, status and reason. */
+    double file;
+    /* Bytes, about, beside those of the program itself: the plan, the clubs, what each thread has, and the
+     * file's writer. */
+    double memory;
     double time; /* s, with every thread busy */
 } cost;
-
-enum { COST_COUNTED = 200000 };
 
 /* About what malloc gives a model and the work for it; measured. */
 double cost_model_bytes(const caber_settings *settings);
@@ -41,7 +41,8 @@ double cost_work_bytes(const caber_settings *settings);
 caber_status cost_measure(const caber_study *plan, size_t looks, cost_times *out,
                           caber_message *message);
 
-/* Given the measured times, and how many threads there will be (at least 1). */
+/* Given the measured times, and how many threads there will be (at least 1). Without memory to count them
+ * in, every point is taken to have a club of its own. */
 cost cost_estimate(const caber_study *plan, const cost_times *times, int threads);
 
 #endif

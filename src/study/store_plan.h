@@ -10,12 +10,12 @@
  * `time_s`.
  *
  * Notes of the root, for readers (app/study_notes.h reads them back): `title`, `note` (perhaps ""), `seed`,
- * `design` (a word of design.h), `points`, `replicates` (0 = the usual swings alone), of a saltelli design
- * `rows`, and `both` (0 or 1), `factor_names`, `factor_paths` (of a choice: shaft, head, grip or player),
- * `factor_kinds` (number, word, choice), `choices_NAME`, `overrides` (those given besides the study's own;
- * not there when there are none), `study_text` (the study's file verbatim), `setup_text` (the base setup as
- * one file, which caber_setup_read reads), `tolerance`. No clock, host or path of this machine but the files
- * as the study names them. */
+ * `design` (a word of design.h), `points`, `replicates` (0 = the usual swings alone), `rows` and `both`
+ * (0 or 1) of saltelli pairs, `trajectories` and `levels` of morris, `factor_names`, `factor_paths` (of a
+ * choice: shaft, head, grip or player), `factor_kinds` (number, word, choice), `choices_NAME`, `overrides`
+ * (those given besides the study's own; not there when there are none), `study_text` (the study's file
+ * verbatim), `setup_text` (the base setup as one file, which caber_setup_read reads), `tolerance`. No clock,
+ * host or path of this machine but the files as the study names them. */
 #ifndef STUDY_STORE_PLAN_H
 #define STUDY_STORE_PLAN_H
 

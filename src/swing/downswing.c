@@ -387,7 +387,10 @@ static bool trace_grow(caber_trace *trace)
         realloc(trace->curvature, capacity * trace->place_count * sizeof *curvature);
     if (curvature)
         trace->curvature = curvature;
-    if (!rows || !moment || !curvature)
+    double *trail = realloc(trace->trail, capacity * trace->place_count * sizeof *trail);
+    if (trail)
+        trace->trail = trail;
+    if (!rows || !moment || !curvature || !trail)
         return false;
     trace->capacity = capacity;
     return true;
@@ -405,7 +408,7 @@ static caber_status trace_add(run *r, double t, const double *y, caber_message *
                            caber_status_text(CABER_SHAFT_WRAPPED), t);
     const size_t at = trace->count * trace->place_count;
     handle_trace_row(m, r->work, t, y, y + n, r->d->zdd, &trace->rows[trace->count],
-                     trace->moment + at, trace->curvature + at);
+                     trace->moment + at, trace->curvature + at, trace->trail + at);
     trace->rows[trace->count].work = y[2 * n];
     trace->rows[trace->count].dissipated = y[2 * n + 1];
     trace->count++;
@@ -623,5 +626,6 @@ void caber_trace_free(caber_trace *trace)
     free(trace->place);
     free(trace->moment);
     free(trace->curvature);
+    free(trace->trail);
     free(trace);
 }

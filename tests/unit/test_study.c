@@ -443,6 +443,9 @@ static const char *const others[] = {
     SAMPLE("", "1", RANGE, "kind: sobol, cases: 8, plain: yes", ""),
     SAMPLE("", "1", RANGE, "kind: halton, cases: 8", ""),
     SAMPLE("", "1", RANGE, "kind: latin-hypercube, cases: 8", ""),
+    SAMPLE("", "1", RANGE, "kind: morris, trajectories: 4", ""),
+    SAMPLE("", "1", RANGE, "kind: morris, trajectories: 4, levels: 6", ""),
+    SAMPLE("", "1", RANGE, "kind: morris, trajectories: 5", ""),
     SAMPLE("", "1", RANGE ", " FILES("head", "driver-9"), "kind: sobol, cases: 8", ""),
     SAMPLE("", "1", RANGE ", " FILES("head", "driver-10"), "kind: sobol, cases: 8", ""),
     SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", "replicates: 2\n"),
@@ -554,7 +557,7 @@ static void clubs_that_come_back(void **state)
                       "levels: %d}]\ndesign: {kind: grid}\n",
                  levels);
         const cost c = estimate(text, &times, 1);
-        assert_true(c.models == (levels > CLUBS_KEPT ? 2 * levels : levels));
+        assert_true(c.clubs == levels && c.models == (levels > CLUBS_KEPT ? 2 * levels : levels));
     }
 }
 
@@ -666,6 +669,15 @@ static const char *const refused[][2] = {
     {WITH("{kind: saltelli, rows: 5, plain: yes}"), "design.plain: is not allowed"},
     {WITH("{kind: sobol, cases: 5, both: yes}"), "design.both: is not allowed"},
     {WITH("{kind: sobol, cases: 5, sampling: sobol}"), "design.sampling: is not allowed"},
+    {WITH("{kind: morris}"), "design.trajectories: is missing"},
+    {WITH("{kind: morris, trajectories: 3}"), "it must be at least 4"},
+    {WITH("{kind: morris, trajectories: 9, levels: 5}"),
+     "design.levels: 5 is not allowed; it must"},
+    {WITH("{kind: morris, trajectories: 9, rows: 5}"), "design.rows: is not allowed"},
+    {WITH("{kind: grid, levels: 4}"), "design.levels: is not allowed"},
+    {HEAD "factors: [{name: a, path: load.grip.rise, values: [0.1]}]\n"
+          "design: {kind: morris, trajectories: 9}\n",
+     "s.yaml:4:11: factors[0]: a list of 1"},
     {WITH("{kind: cases}"), "design.file: is missing"},
     {WITH("{kind: grid, file: x.csv}"), "design.file: is not allowed"},
     {WITH("{kind: sobol, cases: 0}"), "design.cases: 0 is not allowed; it must be at least 1"},
