@@ -56,7 +56,9 @@ typedef struct sweep_progress {
 void sweep_progress_begin(sweep_progress *p, size_t cases, size_t before);
 /* Some cases more are done. */
 void sweep_progress_add(sweep_progress *p, size_t cases);
-/* Leaves the terminal's line empty; elsewhere says the end if there were lines before. */
+/* No case more comes, and the file is written, which takes a while when it is large. */
+void sweep_progress_write(sweep_progress *p);
+/* Leaves the terminal's line empty. */
 void sweep_progress_end(sweep_progress *p);
 /* Seconds since the beginning. */
 double sweep_progress_time(const sweep_progress *p);

@@ -6,7 +6,8 @@
 
 #include "study/plan.h"
 
-/* Of one thread, s, the mean of some points: making the model of a club, one swing, one flight. */
+/* Of one thread, s, the mean of some points: making the model of a club, one swing with its
+ * series, one flight. */
 typedef struct cost_times {
     double model, swing, flight;
     size_t looks,
