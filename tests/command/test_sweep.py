@@ -22,6 +22,7 @@ class Plan(Studies):
         self.golden("sweep-plan.txt", times.sub("", out))
         self.assertEqual(self.names(), [])
 
+    @ONCE
     def test_the_readme(self):
         """Its commands run, and its plan is what is printed."""
         part = re.search(r"^## Studies\n(.*?)^## ", (SOURCE / "README.md").read_text(encoding="utf-8"), re.S | re.M)[1]
@@ -70,6 +71,7 @@ series: {outputs: [lag_mm], step: 5 ms, until: 0.3 s}
         self.assertRegex(self.sweep("--plan", study=listed)[0], "mass +head.mass +191 g to 209 g, as given")
         self.assertEqual(self.names(), [])
 
+    @ONCE
     def test_shards_share_it(self):
         parts = [json.loads(self.sweep("--plan", "--json", "--shard", "%d/3" % k)[0]) for k in (1, 2, 3)]
         self.assertEqual(sum(p["cases_of_file"] for p in parts), parts[0]["cases"])
@@ -133,6 +135,7 @@ class Runs(Studies):
                       self.bad(1, "gather", joined, *shards[:2], "--replace"))
         self.same_bytes("s.h5", "joined.h5")
 
+    @ONCE
     def test_more_shards_than_chunks(self):
         """A job array may be larger than the study."""
         study = self.write("few.yaml", "  - {name: m, path: head.mass, from: 190 g, to: 210 g, levels: 3}\n"
