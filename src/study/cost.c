@@ -21,9 +21,14 @@ static double seconds(void)
     return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
 }
 
+/* What the looks share; no trace without series. */
+typedef struct look_work {
+    shot_work *shot;
+    caber_trace *trace;
+} look_work;
+
 /* One case from its setup to its ball; adds what each stage takes. */
-static caber_status run_timed(const caber_setup *setup, shot_work *shot, caber_trace *trace,
-                              cost_times *sum)
+static caber_status run_timed(const caber_setup *setup, look_work *w, cost_times *sum)
 {
     caber_model *model = NULL;
     caber_work *work = NULL;
@@ -35,10 +40,11 @@ static caber_status run_timed(const caber_setup *setup, shot_work *shot, caber_t
         status = caber_work_create(model, &work, NULL);
     const double made = seconds();
     if (status == CABER_OK)
-        status = caber_swing_run(model, work, &swing, trace, NULL);
+        status = caber_swing_run(model, work, &swing, w->trace, NULL);
     const double swung = seconds();
     if (status == CABER_OK)
-        status = outcome_fill(shot, setup, &swing, caber_shot_place(setup, &swing), &outcome, NULL);
+        status =
+            outcome_fill(w->shot, setup, &swing, caber_shot_place(setup, &swing), &outcome, NULL);
     sum->model += made - begin;
     sum->swing += swung - made;
     sum->flight += seconds() - swung;
@@ -47,28 +53,32 @@ static caber_status run_timed(const caber_setup *setup, shot_work *shot, caber_t
     return status;
 }
 
+static caber_status look_work_create(const caber_study *plan, look_work *w, caber_message *message)
+{
+    if (plan->series_count && !(w->trace = caber_trace_create()))
+        return message_set(message, CABER_NO_MEMORY, "out of memory");
+    return shot_work_create(&w->shot, message);
+}
+
 caber_status cost_measure(const caber_study *plan, size_t looks, cost_times *out,
                           caber_message *message)
 {
     plan_case *c = NULL;
-    shot_work *shot = NULL;
-    caber_trace *trace = plan->series_count ? caber_trace_create() : NULL;
+    look_work w = {0};
     cost_times sum = {.looks = looks};
     caber_status status = plan_case_create(plan, &c, message);
-    if (plan->series_count && !trace)
-        status = message_set(message, CABER_NO_MEMORY, "out of memory");
     if (status == CABER_OK)
-        status = shot_work_create(&shot, message);
+        status = look_work_create(plan, &w, message);
     for (size_t i = 0; i < looks && status == CABER_OK; i++) {
         caber_status of = plan_case_fill(plan, plan_spread_point(plan, i, looks), c, NULL);
         if (of == CABER_OK)
-            of = run_timed(&c->setup, shot, trace, &sum);
+            of = run_timed(&c->setup, &w, &sum);
         sum.failed += of != CABER_OK;
         if (of == CABER_NO_MEMORY)
             status = message_set(message, of, "out of memory");
     }
-    caber_trace_free(trace);
-    shot_work_free(shot);
+    shot_work_free(w.shot);
+    caber_trace_free(w.trace);
     plan_case_free(c);
     sum.model /= (double)looks;
     sum.swing /= (double)looks;
