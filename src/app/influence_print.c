@@ -15,7 +15,7 @@ enum { LINE = 1200, VALUES = 28, PATH = 32 };
 static void print_design(const influence_study *s)
 {
     const study_notes *n = s->notes;
-    printf("  %s", n->design == DESIGN_CASES ? "given cases" : design_word(n->design));
+    printf("  %s", n->design == DESIGN_CASES ? "listed cases" : design_word(n->design));
     if (n->design == DESIGN_SALTELLI)
         printf(", %zu rows%s", n->rows, n->both ? " exchanged both ways" : "");
     if (n->design == DESIGN_MORRIS)
