@@ -278,7 +278,7 @@ class Refused(Influence):
                 (1, "has no replicates", (path, "--spread")),
                 (1, "the points of morris hang together", (morris, "--ranks")),
                 (1, "not a whole number from 200", (path, "--draws", "100")),
-                (2, "--plot writes FILE.svg", (path, "--plot", "a.png")),
+                (2, "--plot writes FILE.svg or FILE.png", (path, "--plot", "a.pdf")),
                 (2, "influence needs FILE.h5", ()),
                 (1, "none/a.csv", (path, "--csv", self.dir / "none/a.csv")),
                 (1, "factors", (self.study("sobol", "cases=12"),)))):
