@@ -176,6 +176,8 @@ class Table(Case):
         self.assertEqual(list(rows.case), list(failed.index))
         self.assertEqual(list(rows.reason), list(failed.reason))
         self.assertTrue(rows.answer_05_mps.isna().all())
+        text = self.table("--only", "rise_ms", "--where", "status=failed", "--where", "case=..50")
+        self.assertIn("\ncase 5: the head never reached the ball\n\ncase 42: a solver did not converge\n", text)
         _, rows = self.rows("--by", "tip_trims", "--only", "answer_05_mps", "--where",
                             "status=ball_not_reached")
         want = self.all[self.all.status == 4].groupby("tip_trims").size()
