@@ -51,7 +51,7 @@
     X(OPTION_SIMULATED, "simulated", "SETUP,...",                                                  \
       "set the simulated scatter of a setup, or one a batch, beside them")                         \
     X(OPTION_CSV, "csv", "FILE.csv", "write all numbers as a table")                               \
-    X(OPTION_PLOT, "plot", "FILE.svg", "draw what is found")                                       \
+    X(OPTION_PLOT, "plot", "FILE", "draw what is found as FILE.svg or FILE.png")                   \
     X(OPTION_UNCERTAINTY, "uncertainty", NULL,                                                     \
       "say how far the errors of the profile move each value")                                     \
     X(OPTION_DRAWS, "draws", "COUNT", "of how many draws from them; 400 if not given")             \

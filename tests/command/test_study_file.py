@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The file of a study: on a full disk, damaged, joined. test_sweep_ended.py kills it, test_study_readers.py reads it.
+"""The file of a study: on a full disk, damaged, joined. test_sweep_ended.py kills it, test_study_readers.py reads
+it.
 
 It is written by study_writer.c: its numbers are functions of the case; no swing is run."""
 import os
