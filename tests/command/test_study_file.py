@@ -1,73 +1,25 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The file of a study: killed at random, on a full disk, read by others' programs, joined.
+"""The file of a study: on a full disk, damaged, joined. test_sweep_ended.py kills it, test_study_readers.py reads
+it.
 
 It is written by study_writer.c: its numbers are functions of the case; no swing is run."""
 import os
-import random
 import resource
 import signal
-import struct
 import subprocess
-import time
 import unittest
-import zlib
 
 import h5py
 import numpy as np
 import xarray
 
 from harness import Case, SLOW, main, run
+from seals import chunks_in_file, chunks_in_journal
 
 WRITER = os.environ["STUDY_WRITER"]
 SERIES = ("points=20",)
 # What leads through no code that the others do not lead through: not again under sanitisers.
 ONCE = unittest.skipIf(SLOW, "done in the release build")
-
-
-def chunks_in_file(path):
-    """The chunks that a file says are finished, each held against its seal by Python's CRC-32."""
-    with h5py.File(path) as file:
-        size, cases = int(file.attrs["chunk_cases"]), len(file["case"])
-        seals, status = file["chunk_crc32"][()], file["status"][()]
-        columns = [file[name][()] for name in (*file.attrs["factors"], *file.attrs["outputs"])]
-        series = [file[name][()] for name in file.attrs.get("series", ())]
-        reason = file["reason"][()]
-    columns = [np.where(c == -1, np.nan, c).astype("<f8") if c.dtype.kind == "i" else c
-               for c in columns]
-    done = set()
-    for chunk, seal in enumerate(seals):
-        rows = slice(chunk * size, min(cases, (chunk + 1) * size))
-        if status[rows.start] == -1:
-            assert seal == 0 and (status[rows] == -1).all()
-            continue
-        data = b"".join(part[rows].tobytes() for part in (*columns, *series, status))
-        if any(reason[rows]):
-            data += b"".join(text.ljust(256, b"\0") for text in reason[rows])
-        assert zlib.crc32(data) == seal, chunk
-        done.add(chunk)
-    return done
-
-
-def chunks_in_journal(path):
-    """The chunks of which the journal has a whole record, as store_journal.h describes it."""
-    if not path.exists():
-        return set()
-    data = path.read_bytes()
-    if len(data) < 16:
-        return set()
-    mark, size, crc = struct.unpack_from("<8sII", data)
-    assert mark == b"CABERJ1\n"
-    done, at = set(), 16 + size
-    while at + 20 <= len(data):
-        mark, chunk, size, crc, own = struct.unpack_from("<4sIIII", data, at)
-        assert mark == b"CHNK" and own == zlib.crc32(data[at:at + 16])
-        at += 20
-        if at + size > len(data):
-            break
-        assert zlib.crc32(data[at:at + size]) == crc
-        done.add(chunk)
-        at += size
-    return done
 
 
 class StudyFile(Case):
@@ -98,47 +50,6 @@ class StudyFile(Case):
         self.write("b.h5", "resume", *SERIES)
         self.same_bytes("a.h5", "b.h5")
         self.assertEqual(sorted(os.listdir(self.dir)), ["a.h5", "again.h5", "b.h5"])
-
-    # ------------------------------------------------------------------ killed
-
-    def killed(self, generator, *words):
-        """Begins or goes on, and is killed after a while; returns whether it was."""
-        with subprocess.Popen([WRITER, "write", self.path, "resume", *words],
-                              stdout=subprocess.PIPE) as process:
-            # One in four while it begins, the others while it writes, which takes 60 ms or more.
-            if generator.random() > 0.25:
-                process.stdout.readline()
-            time.sleep(generator.uniform(0, 0.06))
-            process.send_signal(signal.SIGKILL)
-            status = process.wait()
-        self.assertIn(status, (0, -signal.SIGKILL))
-        return status != 0
-
-    def test_killed_at_random_moments(self):
-        words = ("cases=480", "chunk=8", "wait=1000")
-        self.write("whole.h5", "new", *words[:2])
-        kills = wanted = 8 if SLOW else 50
-        generator, before, between = random.Random(5), set(), 0
-        while kills:
-            kills -= self.killed(generator, *words)
-            if not self.path.exists():
-                self.assertFalse(before)
-                continue
-            # The file opens, its seals hold, and no finished chunk was lost.
-            done = chunks_in_file(self.path) | chunks_in_journal(self.journal)
-            self.assertLessEqual(before, done)
-            before = done
-            between += 0 < len(done) < 60
-            if len(done) == 60 and not self.journal.exists():
-                self.same_bytes("a.h5", "whole.h5")
-                self.path.unlink()
-                before = set()
-        # Many of those moments were neither before the first chunk nor behind the last one.
-        self.assertGreater(between, wanted / 4)
-        out = self.write("a.h5", "resume", *words[:2])
-        self.assertIn("60 of 60 chunks, %d from before, 0 damaged" % len(before), out)
-        self.same_bytes("a.h5", "whole.h5")
-        self.assertEqual(sorted(os.listdir(self.dir)), ["a.h5", "whole.h5"])
 
     # ------------------------------------------------------------------ full
 
@@ -288,69 +199,7 @@ class StudyFile(Case):
             file["lag_mm"][999, 3] += 1
         refused("bad.h5: damaged: cases 992 to 999", bad, *good)
 
-    # ------------------------------------------------------------------ read by others
-
-    @ONCE
-    def test_conventions(self):
-        self.write("a.h5", "new", *SERIES)
-        with h5py.File(self.path) as file:
-            for name, data in file.items():
-                scale = h5py.h5ds.is_scale(data.id)
-                for i, dimension in enumerate(() if scale else data.dims):
-                    self.assertEqual(len(dimension.keys()), 1, name)
-                    self.assertEqual(len(dimension[0]), data.shape[i], name)
-                for key in ("units", "long_name"):
-                    kind = h5py.check_string_dtype(data.attrs.get_id(key).dtype)
-                    self.assertEqual((kind.encoding, kind.length), ("utf-8", None), name)
-                if name not in ("chunk", "time_ms", "chunk_crc32"):
-                    self.assertEqual((data.compression, data.shuffle), ("gzip", True), name)
-            attrs = file.attrs
-            self.assertEqual(attrs["title"], "an invented study, of no swing")
-            self.assertEqual(list(attrs["overrides"]),
-                             ["load.grip.rise=0.05 s", "head=\u03b1.yaml"])
-            self.assertEqual((attrs["seed"], attrs["version"]), (7, "1.2.3"))
-            self.assertEqual(attrs["identity"], "model: invented\n  head: plain\nseed: 7\n")
-            self.assertEqual(chunks_in_file(self.path), set(range(32)))
-
-    @ONCE
-    def test_xarray(self):
-        self.write("a.h5", "new", *SERIES)
-        with xarray.open_dataset(self.path, engine="h5netcdf") as data:
-            self.assertEqual(dict(data.sizes), {"case": 1000, "chunk": 32, "time_ms": 20})
-            self.assertEqual(set(data.coords), {"case", "chunk", "time_ms", "rise_ms",
-                                                "head_mass_g", "tip_trims"})
-            self.assertEqual(data["lag_mm"].dims, ("case", "time_ms"))
-            self.assertEqual(data["head_mass_g"].attrs["units"], "g")
-            self.assertEqual(data["answer_05_mps"].attrs["units"], "m/s")
-            self.assertEqual(data["lag_mm"].attrs["long_name"], "lag through the swing")
-            np.testing.assert_allclose(data["time_ms"], np.arange(20) * 12.5, rtol=1e-14)
-            np.testing.assert_allclose(data["head_mass_g"], 200 + np.arange(1000) % 9, rtol=1e-14)
-            failed = np.arange(1000) % 37 == 5
-            status = data["status"].values
-            np.testing.assert_array_equal(status != 0, failed)
-            words = data["status"].attrs["flag_meanings"].split()
-            meaning = dict(zip(data["status"].attrs["flag_values"].tolist(), words))
-            self.assertEqual({meaning[s] for s in status.tolist()},
-                             {"ok", "ball_not_reached", "not_converged"})
-            np.testing.assert_array_equal(np.isnan(data["answer_05_mps"]), failed)
-            self.assertTrue(np.isnan(data["lag_mm"][5]).all())
-            np.testing.assert_allclose(data["answer_40_mps"], 300 + np.arange(1000) % 101)
-            self.assertEqual(data["reason"].values[5], b"the head never reached the ball")
-            self.assertEqual(data["reason"].values[6], b"")
-            # Along a coordinate: what a study is read for.
-            light = data["answer_05_mps"].where(data["head_mass_g"] < 204.5).mean()
-            self.assertTrue(np.isfinite(light))
-
-    @ONCE
-    def test_h5dump(self):
-        self.write("a.h5", "new", *SERIES)
-        done = subprocess.run(["h5dump", "-d", "/answer_40_mps", self.path], text=True,
-                              capture_output=True, check=True)
-        self.assertEqual(done.stderr, "")
-        self.assertIn("H5T_STD_I32LE", done.stdout)
-        self.assertIn("(0): 300, 301, 302", done.stdout)
-        done = subprocess.run(["h5dump", self.path], capture_output=True, check=True)
-        self.assertEqual(done.stderr, b"")
+    # ------------------------------------------------------------------ what is there
 
     @ONCE
     def test_what_is_not_run_says_so(self):
