@@ -76,18 +76,28 @@ bool sweep_stopped(const sweep *s)
     return atomic_load(&sweep_interrupted) != 0;
 }
 
+/* Swings of a chunk: the usual one of each point, unless the point before differs in ball and air alone, and
+ * with replicates one a case. */
+static size_t sweep_swings(const caber_study *plan, const engine_result *result)
+{
+    double before[DESIGN_FACTORS_MOST], values[DESIGN_FACTORS_MOST];
+    size_t count, swings = plan->replicates ? result->count : 0;
+    const size_t first = engine_chunk(plan, result->chunk, &count);
+    const size_t from = plan_point_of(plan, first), to = plan_point_of(plan, first + count - 1);
+    for (size_t point = from; point <= to; point++) {
+        plan_values(plan, point, values);
+        swings += point == from || !plan_same_swing(plan, before, values);
+        memcpy(before, values, plan->factor_count * sizeof *values);
+    }
+    return swings;
+}
+
 caber_status sweep_take(sweep *s, const engine_result *result, caber_message *message)
 {
     const caber_status status = store_plan_write(s->writer, result, message);
     if (status != CABER_OK)
         return status;
-    s->swings += result->count;
-    if (s->plan->replicates) {
-        /* The usual swing of each point that the chunk has a part of. */
-        size_t count;
-        const size_t first = engine_chunk(s->plan, result->chunk, &count);
-        s->swings += plan_point_of(s->plan, first + count - 1) - plan_point_of(s->plan, first) + 1;
-    }
+    s->swings += sweep_swings(s->plan, result);
     sweep_progress_add(&s->progress, result->count);
     return CABER_OK;
 }
