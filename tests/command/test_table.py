@@ -241,12 +241,14 @@ class Table(Case):
     # ------------------------------------------------------------------ what is refused
 
     def test_names(self):
-        self.refused("has no column 'anser_05_mps'; did you mean answer_05_mps?", "--only", "anser_05_mps")
-        self.refused("has no column 'head_mas_g'; did you mean head_mass_g?", "--where", "head_mas_g=3")
-        self.refused("'answer_05_mps' is no factor", "--by", "answer_05_mps")
-        self.refused("'rise_ms' is given twice", "--by", "rise_ms,rise_ms")
-        self.refused("do not go into one table", "--only", "lag_mm,rise_ms")
-        self.refused("does not go with series", "--only", "lag_mm", "--by", "tip_trims")
+        for want, *words in some((
+                ("has no column 'anser_05_mps'; did you mean answer_05_mps?", "--only", "anser_05_mps"),
+                ("has no column 'head_mas_g'; did you mean head_mass_g?", "--where", "head_mas_g=3"),
+                ("'answer_05_mps' is no factor", "--by", "answer_05_mps"),
+                ("'rise_ms' is given twice", "--by", "rise_ms,rise_ms"),
+                ("do not go into one table", "--only", "lag_mm,rise_ms"),
+                ("does not go with series", "--only", "lag_mm", "--by", "tip_trims"))):
+            self.refused(want, *words)
 
     def test_values(self):
         for want, text in some((
@@ -279,7 +281,7 @@ class Table(Case):
         self.assertIn("No such file", self.bad(1, "table", self.dir / "none.h5"))
         short = self.dir / "short.h5"
         whole = self.path.read_bytes()
-        for size in (100, 5000, len(whole) // 2, len(whole) - 10):
+        for size in some((100, 5000, len(whole) // 2, len(whole) - 10)):
             short.write_bytes(whole[:size])
             self.bad(1, "table", short)
         odd = self.dir / "odd.h5"
