@@ -323,7 +323,7 @@ class Png(Case):
 class Errors(Case):
     def test_an_unknown_ending_says_what_is_allowed(self):
         for words in (("swing", SETUP), ("bench", SETUP), ("bench", SETUP, "--get", "cpm"), ("profile", READINGS),
-                      ("scatter", SETUP), ("compare", SETUP, SETUP), ("shots", "a.csv")):
+                      ("scatter", SETUP), ("compare", SETUP, SETUP), ("shots", "a.csv"), ("influence", "a.h5")):
             for name in ("a.pdf", ".svg", "png") if words[0] == "swing" else ("a.pdf",):
                 message = self.bad(2, *words, "--plot", name)
                 self.assertIn("--plot writes FILE.svg or FILE.png, not '%s'" % name, message)
