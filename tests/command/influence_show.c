@@ -3,9 +3,8 @@
  * Prints the tables of src/app/influence_table.c and writes the figure of influence_plot.c, of a small
  * invented study, for test_influence_show.py.
  *
- * Usage: influence_show FILE.svg. What main.c gives to the other parts of the program is given here. */
+ * Usage: influence_show FILE.svg */
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 
@@ -14,41 +13,7 @@
 #include "base/random.h"
 #include "files/replace.h"
 
-void app_say(const char *format, ...)
-{
-    va_list args;
-    va_start(args, format);
-    vfprintf(stderr, format, args);
-    va_end(args);
-}
-
-app_exit app_fail(caber_status status, const caber_message *message)
-{
-    app_say("%s\n", message->text);
-    return status == CABER_OK ? APP_FINE : APP_BAD_INPUT;
-}
-
-app_exit app_misused(const app_command *command, const char *format, ...)
-{
-    (void)command;
-    app_say("%s\n", format);
-    return APP_BAD_USAGE;
-}
-
-bool app_is_number(double value, const char *name)
-{
-    (void)name;
-    return isfinite(value);
-}
-
-void app_print_text(const char *text)
-{
-    fputs(text, stdout);
-}
-
-void app_print_cautions(void)
-{
-}
+const char *const app_name = "influence_show";
 
 /* ------------------------------------------------------------------ the study */
 
