@@ -9,6 +9,9 @@ set(caber_cmake_dir ${CMAKE_INSTALL_LIBDIR}/cmake/caber)
 set_target_properties(caber_shared PROPERTIES EXPORT_NAME caber)
 set_target_properties(caber PROPERTIES EXPORT_NAME caber_static)
 install(TARGETS caber_program)
+if(TARGET caber_mpi)
+  install(TARGETS caber_mpi)
+endif()
 install(TARGETS caber_shared EXPORT caber)
 install(TARGETS caber EXPORT caber_static)
 install(FILES include/caber.h TYPE INCLUDE)
@@ -29,7 +32,7 @@ install(FILES ${PROJECT_BINARY_DIR}/caber.pc DESTINATION ${CMAKE_INSTALL_LIBDIR}
 install(DIRECTORY models DESTINATION ${CMAKE_INSTALL_DATADIR}/caber FILES_MATCHING
   PATTERN "*.yaml" PATTERN "*.csv")
 install(FILES README.md DEVELOPERS.md LICENSE TYPE DOC)
-install(DIRECTORY examples TYPE DOC FILES_MATCHING PATTERN "*.c" PATTERN "*.sh"
+install(DIRECTORY examples TYPE DOC FILES_MATCHING PATTERN "*.c" PATTERN "*.sh" PATTERN "*.md"
   PERMISSIONS OWNER_READ OWNER_WRITE GROUP_READ WORLD_READ)
 install(FILES src/app/completion/caber
   DESTINATION ${CMAKE_INSTALL_DATADIR}/bash-completion/completions)
@@ -53,6 +56,9 @@ if(CABER_MAN)
   if(SCDOC)
     file(MAKE_DIRECTORY ${PROJECT_BINARY_DIR}/man)
     file(GLOB sources CONFIGURE_DEPENDS src/app/man/*.scd)
+    if(TARGET caber_mpi)
+      list(APPEND sources ${PROJECT_SOURCE_DIR}/src/mpi/caber-mpi.1.scd)
+    endif()
     foreach(source ${sources})
       get_filename_component(page ${source} NAME_WLE)
       caber_page(${page} "'${SCDOC}' < '${source}'" ${source})
