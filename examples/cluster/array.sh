@@ -45,8 +45,10 @@ trap 'kill -TERM "$caber"' TERM INT
     --threads "${SLURM_CPUS_PER_TASK:-1}" &
 caber=$!
 
-# A signal ends `wait` early: wait until the program has ended.
-while wait "$caber"; status=$?; kill -0 "$caber" 2>/dev/null; do :; done
+# A signal ends `wait` before its time: wait until the program is gone, then for what it left.
+while kill -0 "$caber" 2>/dev/null; do wait "$caber"; done
+wait "$caber"
+status=$?
 if [ -n "$again" ] && [ "$status" -ne 0 ] && [ -n "${SLURM_JOB_ID:-}" ]; then
     scontrol requeue "$SLURM_JOB_ID"
 fi

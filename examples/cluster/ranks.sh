@@ -40,8 +40,10 @@ ${MPIRUN:-mpirun --quiet} -n "${SLURM_NTASKS:-2}" "${CABER_MPI:-caber-mpi}" swee
     --output "$file" --resume &
 launcher=$!
 
-# A signal ends `wait` early: wait until the launcher has ended.
-while wait "$launcher"; status=$?; kill -0 "$launcher" 2>/dev/null; do :; done
+# A signal ends `wait` before its time: wait until the program is gone, then for what it left.
+while kill -0 "$launcher" 2>/dev/null; do wait "$launcher"; done
+wait "$launcher"
+status=$?
 if [ -n "$again" ] && [ "$status" -ne 0 ] && [ -n "${SLURM_JOB_ID:-}" ]; then
     scontrol requeue "$SLURM_JOB_ID"
 fi
