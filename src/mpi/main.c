@@ -50,7 +50,10 @@ static app_exit main_sweep(const app_command *command, const options *given, ran
     r->path = given->operands[0];
     r->overrides = given->overrides;
     r->override_count = given->override_count;
-    return sweep_run(given, app_name, ranks_workers(r, threads), ranks_drive, r);
+    char program[64] = "caber-mpi";
+    if (r->count > 1)
+        snprintf(program, sizeof program, "mpirun -n %d caber-mpi", r->count);
+    return sweep_run(given, program, ranks_workers(r, threads), &ranks_driver, r);
 }
 
 static app_exit main_run(int argc, char **argv, ranks *r)
@@ -66,6 +69,8 @@ static app_exit main_run(int argc, char **argv, ranks *r)
         printf("caber-mpi %s\n", caber_version());
         return APP_FINE;
     }
+    if (!*word)
+        return app_misused(NULL, "no command was given");
     if (strcmp(word, command.name) != 0)
         return app_misused(NULL, "the one command is sweep, not '%s'", word);
     options given;
@@ -99,7 +104,7 @@ int main(int argc, char **argv)
 {
     if (!app_begin())
         return APP_BAD_INPUT;
-    ranks r = {.told = false};
+    ranks r = {.dismissed = false};
     mail_begin(&argc, &argv, &r.rank, &r.count);
     main_signals(r.rank);
     app_exit rc = APP_FINE;

@@ -16,8 +16,8 @@ typedef struct leader {
     const caber_study *plan;
     crew *own;             /* NULL when it runs no chunks itself */
     engine_result *result; /* of another rank */
-    void *bytes;           /* [size] */
-    size_t size, next, chunks;
+    void *bytes;           /* of it, as it came */
+    size_t next, chunks;
     int threads;         /* of each rank */
     int open;            /* threads of other ranks that were not told the end */
     caber_status status; /* of the first error */
@@ -35,50 +35,6 @@ static void leader_fail_at(leader *l, int rank, const ranks_verdict *verdict)
     if (l->status == CABER_OK)
         l->status =
             message_set(l->message, verdict->status, "rank %d: %s", rank, verdict->why.text);
-}
-
-/* ------------------------------------------------------------------ the study, to all */
-
-static caber_status leader_brief(const leader *l, const ranks *r, caber_message *message)
-{
-    char *identity;
-    const caber_status status = files_study_identity(l->plan, &identity, message);
-    if (status != CABER_OK)
-        return status;
-    brief_head head = {.threads = l->threads};
-    char *block = brief_pack(r->path, r->overrides, r->override_count, identity, &head);
-    free(identity);
-    if (!block)
-        return message_set(message, CABER_NO_MEMORY, "out of memory");
-    for (int rank = 1; rank < r->count; rank++)
-        mail_send(rank, MAIL_START, &head, sizeof head);
-    mail_share(block, head.size);
-    free(block);
-    return CABER_OK;
-}
-
-/* Waits for what all say of the study. Of several errors that of the first rank counts, so that it is the
- * same each time. */
-static void leader_verdicts(leader *l, const ranks *r)
-{
-    ranks_verdict verdict, first = {.status = CABER_OK};
-    int from = r->count;
-    for (int left = r->count - 1; left > 0; left--) {
-        mail what;
-        mail_wait(&what);
-        mail_take(&what, &verdict);
-        if (verdict.status == CABER_OK && verdict.size != l->size)
-            verdict.status = message_set(&verdict.why, CABER_BAD_INPUT,
-                                         "another build of the program runs there");
-        if (verdict.status != CABER_OK && what.rank < from) {
-            from = what.rank;
-            first = verdict;
-        }
-    }
-    if (from < r->count)
-        leader_fail_at(l, from, &first);
-    for (int rank = 1; rank < r->count; rank++)
-        mail_send(rank, l->status == CABER_OK ? MAIL_GO : MAIL_END, NULL, 0);
 }
 
 /* ------------------------------------------------------------------ chunks */
@@ -165,6 +121,65 @@ static void leader_run(leader *l)
     }
 }
 
+/* ------------------------------------------------------------------ the study, to all */
+
+static caber_status tell_study(const ranks *r, const caber_study *plan, int threads,
+                               caber_message *message)
+{
+    char *identity;
+    const caber_status status = files_study_identity(plan, &identity, message);
+    if (status != CABER_OK)
+        return status;
+    brief_head head = {.threads = threads};
+    char *block = brief_pack(r->path, r->overrides, r->override_count, identity, &head);
+    free(identity);
+    if (!block)
+        return message_set(message, CABER_NO_MEMORY, "out of memory");
+    for (int rank = 1; rank < r->count; rank++)
+        mail_send(rank, MAIL_START, &head, sizeof head);
+    mail_share(block, head.size);
+    free(block);
+    return CABER_OK;
+}
+
+/* Waits for what all say of the study. Of several errors that of the first rank counts, so that it is the
+ * same each time. */
+static caber_status hear_verdicts(const ranks *r, size_t size, caber_message *message)
+{
+    ranks_verdict verdict, first = {.status = CABER_OK};
+    int from = r->count;
+    for (int left = r->count - 1; left > 0; left--) {
+        mail what;
+        mail_wait(&what);
+        mail_take(&what, &verdict);
+        if (verdict.status == CABER_OK && verdict.size != size)
+            verdict.status = message_set(&verdict.why, CABER_BAD_INPUT,
+                                         "another build of the program runs there");
+        if (verdict.status != CABER_OK && what.rank < from) {
+            from = what.rank;
+            first = verdict;
+        }
+    }
+    return from < r->count ? message_set(message, first.status, "rank %d: %s", from, first.why.text)
+                           : CABER_OK;
+}
+
+static caber_status ranks_begin(const caber_study *plan, int threads, void *user,
+                                caber_message *message)
+{
+    const ranks *r = user;
+    const size_t size = engine_result_size(plan);
+    if (r->count == 1)
+        return CABER_OK;
+    if (size > MAIL_MOST)
+        return message_set(message, CABER_BAD_INPUT,
+                           "a chunk of this study has %zu bytes, more than one message takes; keep "
+                           "fewer series, or a coarser step",
+                           size);
+    const caber_status status = tell_study(r, plan, ranks_threads(threads), message);
+    return status == CABER_OK ? hear_verdicts(r, size, message) : status;
+}
+
 /* ------------------------------------------------------------------ all of it */
 
 static caber_status leader_create(leader *l, const ranks *r, caber_message *message)
@@ -172,13 +187,7 @@ static caber_status leader_create(leader *l, const ranks *r, caber_message *mess
     l->plan = sweep_plan(l->s);
     l->threads = ranks_threads(sweep_threads(l->s));
     l->chunks = engine_chunks(l->plan);
-    l->size = engine_result_size(l->plan);
-    if (r->count > 1 && l->size > MAIL_MOST)
-        return message_set(message, CABER_BAD_INPUT,
-                           "a chunk of this study has %zu bytes, more than one message takes; keep "
-                           "fewer series, or a coarser step",
-                           l->size);
-    l->bytes = malloc(l->size);
+    l->bytes = malloc(engine_result_size(l->plan));
     if (!l->bytes)
         return message_set(message, CABER_NO_MEMORY, "out of memory");
     caber_status status = engine_result_create(l->plan, &l->result, message);
@@ -187,20 +196,17 @@ static caber_status leader_create(leader *l, const ranks *r, caber_message *mess
     return status;
 }
 
-caber_status ranks_drive(sweep *s, void *user, caber_message *message)
+static caber_status ranks_run(sweep *s, void *user, caber_message *message)
 {
     ranks *r = user;
     leader l = {.s = s, .message = message};
     caber_status status = leader_create(&l, r, message);
-    if (status == CABER_OK && r->count > 1)
-        status = leader_brief(&l, r, message);
     if (status == CABER_OK) {
-        r->told = true;
-        leader_verdicts(&l, r);
-        if (l.status == CABER_OK) {
-            l.open = (r->count - 1) * l.threads;
-            leader_run(&l);
-        }
+        for (int rank = 1; rank < r->count; rank++)
+            mail_send(rank, MAIL_GO, NULL, 0);
+        r->dismissed = true;
+        l.open = (r->count - 1) * l.threads;
+        leader_run(&l);
         status = l.status;
     }
     crew_free(l.own);
@@ -209,11 +215,13 @@ caber_status ranks_drive(sweep *s, void *user, caber_message *message)
     return status == CABER_OK ? message_clear(message) : status;
 }
 
+const sweep_driver ranks_driver = {.begin = ranks_begin, .run = ranks_run};
+
 void ranks_dismiss(ranks *r)
 {
-    for (int rank = 1; rank < r->count && !r->told; rank++)
+    for (int rank = 1; rank < r->count && !r->dismissed; rank++)
         mail_send(rank, MAIL_END, NULL, 0);
-    r->told = true;
+    r->dismissed = true;
 }
 
 bool ranks_leader_runs(const ranks *r)

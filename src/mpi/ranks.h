@@ -5,7 +5,7 @@
  * another one is an error: whatever rank 0 writes comes from the study that it has said.
  *
  * In order: rank 0 sends START and broadcasts the study's path, the overrides and its identity; every other
- * rank answers with its VERDICT; rank 0 sends GO, or END. Then each free thread of a rank
+ * rank answers with its VERDICT; rank 0 opens the file and sends GO; or, if there is nothing to run, END. Then each free thread of a rank
  * has exactly one message under way: ASK, RESULT or VERDICT (an error) to rank 0, answered by CHUNK, or by
  * END when there is no more or the run ends early. So rank 0 knows when the last thread has stopped, and no chunk that was
  * begun is lost. A rank that is lost ends the job, as MPI does; what was written is there for a resume.
@@ -27,7 +27,7 @@ typedef struct ranks {
     const char *path;             /* of the study, on rank 0 */
     const char *const *overrides; /* on rank 0, [override_count] */
     size_t override_count;
-    bool told; /* rank 0 has told the others what to do */
+    bool dismissed; /* rank 0 needs not tell the others that there is nothing for them to do */
 } ranks;
 
 /* What a rank says of the study that it has read, or of a chunk that cannot be run. */
@@ -43,9 +43,9 @@ bool ranks_leader_runs(const ranks *r);
 int ranks_threads(int given);
 int ranks_workers(const ranks *r, int given);
 
-/* On rank 0: runs the sweep on all ranks; a sweep_driver, `user` a ranks. Errors: those of any rank, with
- * its number. */
-sweep_driver ranks_drive;
+/* On rank 0: how sweep_run runs a sweep on all ranks; `user` is a ranks. Errors: those of any rank, with its
+ * number. */
+extern const sweep_driver ranks_driver;
 /* On rank 0, at the end: lets the others go, should they still wait. */
 void ranks_dismiss(ranks *r);
 /* On another rank: does what rank 0 says until it says the end. Prints nothing. */
