@@ -5,10 +5,11 @@
  * another one is an error: whatever rank 0 writes comes from the study that it has said.
  *
  * In order: rank 0 sends START and broadcasts the study's path, the overrides and its identity; every other
- * rank answers with its VERDICT; rank 0 opens the file and sends GO; or, if there is nothing to run, END. Then each free thread of a rank
- * has exactly one message under way: ASK, RESULT or VERDICT (an error) to rank 0, answered by CHUNK, or by
- * END when there is no more or the run ends early. So rank 0 knows when the last thread has stopped, and no chunk that was
- * begun is lost. A rank that is lost ends the job, as MPI does; what was written is there for a resume.
+ * rank answers with its VERDICT; rank 0 opens the file and sends GO, or END if there is nothing to run. Then
+ * each free thread of a rank has exactly one message under way: ASK, RESULT or VERDICT (an error) to rank 0,
+ * answered by CHUNK, or by END when there is no more or the run ends early. So rank 0 knows when the last
+ * thread has stopped, and no chunk that was begun is lost. A rank that is lost ends the job, as MPI does; what
+ * was written is there for a resume.
  *
  * Rank 0 never waits in MPI while it has a thread of its own that runs chunks, and nobody spins: waiting is
  * by short sleeps, so that a rank that has nothing to do leaves its processor to others. */
@@ -27,7 +28,7 @@ typedef struct ranks {
     const char *path;             /* of the study, on rank 0 */
     const char *const *overrides; /* on rank 0, [override_count] */
     size_t override_count;
-    bool dismissed; /* rank 0 needs not tell the others that there is nothing for them to do */
+    bool dismissed; /* nobody is left who waits for START or GO */
 } ranks;
 
 /* What a rank says of the study that it has read, or of a chunk that cannot be run. */
