@@ -41,7 +41,7 @@ static app_exit gather_command(const options *given)
 
 const app_command cmd_gather = {
     .name = "gather",
-    .operands = "FILE.h5 SHARD.h5...",
+    .operands = "FILE.h5 SHARD...",
     .least = 2,
     .most = GATHER_MOST,
     .summary = "Joins the parts of a study into one file",

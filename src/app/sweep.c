@@ -205,15 +205,10 @@ static app_exit sweep_cases(sweep *s, const sweep_driver *drive, void *user)
         app_say("%s: %zu chunk%s of cases not what was written, and will be done again",
                 s->how.path, damaged, damaged == 1 ? " is" : "s are");
     sweep_count(s, &cases, &done);
-    struct sigaction before[SWEEP_SIGNALS];
-    sweep_listen(before);
     sweep_progress_begin(&s->progress, cases, done);
     const caber_status status = done < cases ? drive->run(s, user, &why) : CABER_OK;
     sweep_progress_end(&s->progress);
-    const app_exit rc = sweep_close(s, status, &why);
-    for (size_t i = 0; i < SWEEP_SIGNALS; i++)
-        sigaction(sweep_signals[i], &before[i], NULL);
-    return rc;
+    return sweep_close(s, status, &why);
 }
 
 /* ------------------------------------------------------------------ the command */
@@ -244,8 +239,14 @@ static app_exit sweep_study(sweep *s, int workers, const sweep_driver *drive, vo
         status = drive->begin(s->plan, s->how.threads, user, &message);
     if (status != CABER_OK)
         return app_fail(status, &message);
-    const app_exit rc = sweep_open(s);
-    return rc == APP_FINE ? sweep_cases(s, drive, user) : rc;
+    struct sigaction before[SWEEP_SIGNALS];
+    sweep_listen(before);
+    app_exit rc = sweep_open(s);
+    if (rc == APP_FINE)
+        rc = sweep_cases(s, drive, user);
+    for (size_t i = 0; i < SWEEP_SIGNALS; i++)
+        sigaction(sweep_signals[i], &before[i], NULL);
+    return rc;
 }
 
 app_exit sweep_run(const options *given, const char *program, int workers,

@@ -64,9 +64,12 @@ static void plan_share(plan_view *v)
     }
     const double share = (double)v->cases / (double)all;
     const double factors = 8 * (double)all * (double)v->plan->factor_count;
+    /* What describes the numbers, and its texts; measured. */
+    const double columns = (double)(v->plan->factor_count + v->plan->output_count);
+    const double around = 25e3 + 700 * (columns + (double)v->plan->series_count);
     v->swings = v->whole.swings * share;
     v->time = v->whole.time * share;
-    v->file = factors + (v->whole.file - factors) * share;
+    v->file = around + factors + (v->whole.file - factors) * share;
 }
 
 static caber_status plan_look(plan_view *v, caber_message *message)
@@ -88,7 +91,7 @@ static caber_status plan_look(plan_view *v, caber_message *message)
 static void plan_value(const plan_factor *f, double value, char *text, size_t size)
 {
     if (f->chosen)
-        snprintf(text, size, "%s", f->files[(size_t)value]);
+        snprintf(text, size, "%s", f->named[(size_t)value]);
     else if (f->at.field->type == FIELD_WORD || f->at.field->type == FIELD_BOOLEAN)
         field_address_write(&f->at, value, text, size);
     else
@@ -183,13 +186,29 @@ static const char *plan_path(const plan_factor *f)
 
 static void plan_print_factors(const plan_view *v)
 {
+    enum { WIDTH = 98 };
+    const caber_study *plan = v->plan;
+    size_t name = 0, path = 0;
+    for (size_t k = 0; k < plan->factor_count; k++) {
+        const size_t n = strlen(plan->factors[k].name), p = strlen(plan_path(&plan->factors[k]));
+        name = n > name ? n : name;
+        path = p > path ? p : path;
+    }
     table_group("Factors");
-    char text[PLAN_TEXT], line[PLAN_TEXT + 320];
-    for (size_t k = 0; k < v->plan->factor_count; k++) {
-        const plan_factor *f = &v->plan->factors[k];
+    char text[PLAN_TEXT];
+    for (size_t k = 0; k < plan->factor_count; k++) {
+        const plan_factor *f = &plan->factors[k];
         plan_factor_text(v, k, text);
-        snprintf(line, sizeof line, "%s, %s: %s", f->name, plan_path(f), text);
-        table_wrapped(line, 2);
+        const bool fits = 2 + name + 2 + path + 2 + strlen(text) <= WIDTH;
+        printf("  %-*s  %-*s", (int)name, f->name, fits ? (int)path : 0, plan_path(f));
+        if (fits) {
+            fputs("  ", stdout);
+            app_print_text(text);
+            putchar('\n');
+        } else {
+            putchar('\n');
+            table_wrapped(text, (int)name + 4);
+        }
     }
 }
 
@@ -253,7 +272,8 @@ static void plan_print_takes(const plan_view *v)
     if (v->how->shards > 1)
         printf("  shard     %zu of %zu, which has %zu of the cases\n", v->how->shard,
                v->how->shards, v->cases);
-    printf("  clubs     %.0f\n  swings    %.0f\n", v->whole.clubs, v->swings);
+    printf("  clubs     %.0f%s\n  swings    %.0f\n", v->whole.clubs,
+           v->how->shards > 1 ? " in the whole study" : "", v->swings);
     sweep_bytes_text(v->file, text);
     fputs("  file      ", stdout);
     app_print_text(v->how->path);
@@ -274,7 +294,7 @@ static void plan_print_takes(const plan_view *v)
 static json_t *plan_number_json(const plan_factor *f, double value)
 {
     if (f->chosen)
-        return json_string(f->files[(size_t)value]);
+        return json_string(f->named[(size_t)value]);
     if (f->at.field->type == FIELD_BOOLEAN)
         return json_boolean(value != 0);
     if (f->at.field->type == FIELD_WORD)

@@ -179,6 +179,26 @@ static void tally_print_failures(const sweep_tally *t)
 }
 
 /* Outputs that are missing in as many cases stand together: those of a ball that was not struck. */
+static void tally_print_alike(const sweep_tally *t, size_t first, bool shown[SWEEP_MISSING])
+{
+    char text[SWEEP_MISSING * (CABER_NAME_SIZE + 2)];
+    size_t used = 0;
+    for (size_t i = first; i < t->missing_count; i++) {
+        if (t->missing[i].count != t->missing[first].count)
+            continue;
+        shown[i] = true;
+        used += (size_t)snprintf(text + used, sizeof text - used, "%s%s", i == first ? "" : ", ",
+                                 t->missing[i].name);
+    }
+    printf("  %6zu  without ", t->missing[first].count);
+    if (used < 80) {
+        puts(text);
+    } else {
+        puts("these:");
+        table_wrapped(text, 10);
+    }
+}
+
 static void tally_print_missing(const sweep_tally *t)
 {
     bool shown[SWEEP_MISSING] = {false}, any = false;
@@ -188,17 +208,7 @@ static void tally_print_missing(const sweep_tally *t)
         if (!any)
             table_group("Went well, but the ball was not struck or did not rise");
         any = true;
-        char text[SWEEP_MISSING * (CABER_NAME_SIZE + 2) + 64];
-        int used = snprintf(text, sizeof text, "%6zu  without ", t->missing[i].count);
-        for (size_t j = i; j < t->missing_count; j++) {
-            if (t->missing[j].count != t->missing[i].count)
-                continue;
-            shown[j] = true;
-            used += snprintf(text + used, sizeof text - (size_t)used, "%s%s", j == i ? "" : ", ",
-                             t->missing[j].name);
-        }
-        fputs("  ", stdout);
-        table_wrapped(text, 0);
+        tally_print_alike(t, i, shown);
     }
 }
 
@@ -214,7 +224,9 @@ static void tally_print_text(const sweep_tally *t, const char *path, const sweep
     printf("\n  went well  %zu\n", t->good);
     if (t->failed)
         printf("  failed     %zu\n", t->failed);
-    if (work) {
+    if (work && !work->cases)
+        puts("  this run   nothing was left to do");
+    if (work && work->cases) {
         sweep_time_text(work->time, time);
         printf("  this run   %zu cases in %s: %.0f swings a second\n", work->cases, time,
                (double)work->swings / fmax(work->time, 1e-3));
