@@ -16,7 +16,7 @@ static const char details[] = "As caber sweep, on the processes of an MPI job: m
                               "same, byte for byte. Every process reads the study, from the same "
                               "path, and must find the same one.\n"
                               "Process 0 hands out the cases and alone writes the file and prints; "
-                              "up to 16 processes it runs cases\n"
+                              "up to 64 processes it runs cases\n"
                               "as well. --threads is of each process, 1 if not given. SIGINT, "
                               "SIGTERM and SIGUSR1 to process 0 (or\n"
                               "SIGUSR1 to mpirun, which passes it on) end the run once the cases "

@@ -18,9 +18,10 @@
 
 #include "app/sweep.h"
 
-/* Beyond so many ranks rank 0 runs no chunks itself: its processor is for the file then, and those are less
- * than one part in so many of the whole. */
-enum { RANKS_FEW = 16 };
+/* Beyond so many ranks rank 0 runs no chunks itself. Of 64 ranks whose cases take 7 ms each the file takes a
+ * tenth of its processor (examples/cluster/README.md); with more, the swings it could still run are less than
+ * one part in 64 of all, and the others would wait for its answers. */
+enum { RANKS_FEW = 64 };
 
 /* The ranks of this job, as one of them sees it. */
 typedef struct ranks {
