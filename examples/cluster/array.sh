@@ -6,7 +6,7 @@
 #   task=$(sbatch --parsable --array=1-8 array.sh STUDY FILE.h5)
 #   sbatch --dependency=afterok:$task gather.sh FILE.h5 8
 #
-# Task K writes FILE-K.h5; gather.sh, which begins when all tasks have ended well, joins them into FILE.h5,
+# Task K of N writes FILE.K-of-N.h5; gather.sh, which begins when all tasks have ended well, joins them into FILE.h5,
 # byte for byte what one run on one machine would have written. To run some tasks again give the number of
 # shards as well: sbatch --array=3,5 array.sh STUDY FILE.h5 8
 #
@@ -41,7 +41,7 @@ trap 'again=yes; kill -TERM "$caber"' USR1
 trap 'kill -TERM "$caber"' TERM INT
 
 # --resume begins when there is nothing to go on from, so the first run and all later ones are the same line.
-"${CABER:-caber}" sweep "$study" --output "${file%.h5}-$shard.h5" --shard "$shard/$shards" --resume \
+"${CABER:-caber}" sweep "$study" --output "${file%.h5}.$shard-of-$shards.h5" --shard "$shard/$shards" --resume \
     --threads "${SLURM_CPUS_PER_TASK:-1}" &
 caber=$!
 

@@ -1,7 +1,7 @@
 #!/bin/bash
 # SPDX-License-Identifier: GPL-3.0-or-later
 #
-# The last job of a study that array.sh has run in shards: joins FILE-1.h5 to FILE-SHARDS.h5 into FILE.h5.
+# The last job of a study that array.sh has run in shards: joins FILE.1-of-N.h5 to FILE.N-of-N.h5 into FILE.h5.
 #
 #   sbatch --dependency=afterok:TASK gather.sh FILE.h5 SHARDS
 #
@@ -24,7 +24,7 @@ shards=${2:?usage: gather.sh FILE.h5 SHARDS}
 
 parts=()
 for ((shard = 1; shard <= shards; shard++)); do
-    parts+=("${file%.h5}-$shard.h5")
+    parts+=("${file%.h5}.$shard-of-$shards.h5")
 done
 # A job that is queued again finds what it may have written before.
 exec "${CABER:-caber}" gather "$file" "${parts[@]}" --replace

@@ -2,11 +2,14 @@
  *
  * caber bench SETUP: what a workshop can measure. */
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "app/app.h"
 #include "app/bench.h"
+#include "app/bench_plot.h"
 #include "app/get.h"
+#include "app/given.h"
 #include "app/json.h"
 #include "app/rules.h"
 #include "app/table.h"
@@ -443,9 +446,6 @@ static app_exit bench_check_known(const bench_job *job, const options *given)
 
 static app_exit bench_print(const bench_job *job, const options *given)
 {
-    const app_exit known = bench_check_known(job, given);
-    if (known != APP_FINE)
-        return known;
     if (given->text[OPTION_GET])
         return get_print(given->text[OPTION_GET], bench_lookup, &job->bench);
     if (given->text[OPTION_JSON])
@@ -464,11 +464,14 @@ static app_exit bench_check(const options *given)
         return app_misused(given->command, "--trim-table and --uncertainty exclude each other");
     if (given->text[OPTION_TRIM_TABLE] && given->text[OPTION_GET])
         return app_misused(given->command, "--trim-table goes without --get");
+    if (given->text[OPTION_TRIM_TABLE] && given->text[OPTION_PLOT])
+        return app_misused(given->command, "--trim-table goes without --plot");
     if (!given->text[OPTION_GET])
-        return APP_FINE;
+        return given_check_plot(given);
     if (given->text[OPTION_JSON])
         return app_misused(given->command, "--get and --json exclude each other");
-    return get_check(given->command, given->text[OPTION_GET], bench_lookup, &none);
+    const app_exit named = get_check(given->command, given->text[OPTION_GET], bench_lookup, &none);
+    return named == APP_FINE ? given_check_plot(given) : named;
 }
 
 /* Measures, with a spread when one is wanted: found then holds it. */
@@ -482,6 +485,28 @@ static caber_status bench_measure(bench_job *job, const options *given,
     job->bench = found->bench;
     job->spread = found;
     return status;
+}
+
+/* The table of frequencies is drawn where more than one was asked for. */
+static app_exit bench_write(const bench_job *job, const options *given)
+{
+    const caber_jig *jig = &job->jig;
+    const bool asked = given->text[OPTION_CLAMP] || given->text[OPTION_TIP_MASS];
+    const bench_view view = {.setup = job->setup,
+                             .jig = jig,
+                             .bench = &job->bench,
+                             .spread = job->spread,
+                             .frequencies = asked && bench_plot_has_several(jig)};
+    caber_message message = {""};
+    char *plot = NULL;
+    size_t size = 0;
+    if (!given->text[OPTION_PLOT])
+        return APP_FINE;
+    caber_status status = bench_plot(&view, given_plot_format(given), &plot, &size, &message);
+    if (status == CABER_OK)
+        status = given_write_files(given, NULL, 0, plot, size, &message);
+    free(plot);
+    return status == CABER_OK ? APP_FINE : app_fail(status, &message);
 }
 
 static app_exit bench_run(const options *given)
@@ -515,7 +540,11 @@ static app_exit bench_run(const options *given)
         uncertainty_say_failures(&job.spread->draws);
     if (rc == APP_FINE) {
         caber_swing_weight(job.bench.swing_moment, job.swing_weight, sizeof job.swing_weight);
-        rc = bench_print(&job, given);
+        rc = bench_check_known(&job, given);
+        if (rc == APP_FINE)
+            rc = bench_write(&job, given);
+        if (rc == APP_FINE)
+            rc = bench_print(&job, given);
     }
     caber_setup_free(job.setup);
     return rc;
@@ -534,8 +563,9 @@ const app_command cmd_bench = {
     .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_CLAMP) | OPTION_BIT(OPTION_TIP_MASS) |
                OPTION_BIT(OPTION_TORQUE) | OPTION_BIT(OPTION_LOAD) | OPTION_BIT(OPTION_SPAN) |
                OPTION_BIT(OPTION_SPAN_LOAD) | OPTION_BIT(OPTION_MODES) |
-               OPTION_BIT(OPTION_TRIM_TABLE) | OPTION_BIT(OPTION_UNCERTAINTY) |
-               OPTION_BIT(OPTION_DRAWS) | OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_THREADS) |
-               OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
+               OPTION_BIT(OPTION_TRIM_TABLE) | OPTION_BIT(OPTION_PLOT) |
+               OPTION_BIT(OPTION_UNCERTAINTY) | OPTION_BIT(OPTION_DRAWS) | OPTION_BIT(OPTION_SEED) |
+               OPTION_BIT(OPTION_THREADS) | OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) |
+               OPTION_BIT(OPTION_HELP),
     .run = bench_run,
 };

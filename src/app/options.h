@@ -37,6 +37,11 @@
       "set aside as well: mishit, outlier or FILE:LINE")                                           \
     X(OPTION_KEEP_SHOTS, "keep", "WHAT,...", "bring back: impossible, or FILE:LINE")               \
     X(OPTION_ONLY, "only", "NAME,...", "test only these outputs: fewer tests, milder correction")  \
+    X(OPTION_ONLY_COLUMNS, "only", "NAME,...",                                                     \
+      "print these columns, case by case, or these series")                                        \
+    X(OPTION_WHERE, "where", "NAME=VALUE",                                                         \
+      "only of such cases; LOW..HIGH too; repeat it to ask for more")                              \
+    X(OPTION_BY, "by", "NAME,...", "print averages of the cases with the same values of these")    \
     X(OPTION_ONLY_OUTPUTS, "only", "NAME,...", "show only these outputs")                          \
     X(OPTION_RANKS, "ranks", NULL, "regress in ranks: how steadily an output rises or falls")      \
     X(OPTION_SPREAD, "spread", NULL,                                                               \
@@ -46,7 +51,7 @@
     X(OPTION_SIMULATED, "simulated", "SETUP,...",                                                  \
       "set the simulated scatter of a setup, or one a batch, beside them")                         \
     X(OPTION_CSV, "csv", "FILE.csv", "write all numbers as a table")                               \
-    X(OPTION_PLOT, "plot", "FILE.svg", "draw what is found")                                       \
+    X(OPTION_PLOT, "plot", "FILE", "draw what is found as FILE.svg or FILE.png")                   \
     X(OPTION_UNCERTAINTY, "uncertainty", NULL,                                                     \
       "say how far the errors of the profile move each value")                                     \
     X(OPTION_DRAWS, "draws", "COUNT", "of how many draws from them; 400 if not given")             \
@@ -75,6 +80,8 @@ typedef struct options {
     const char *text[OPTION_COUNT]; /* the last one given, "" for a switch, NULL when absent */
     const char **overrides;         /* every --set, in order; owned */
     size_t override_count;
+    const char **conditions; /* every --where, likewise */
+    size_t condition_count;
     char **operands;
     int operand_count;
 } options;

@@ -11,17 +11,14 @@
 
 const char *const app_name = "caber-mpi";
 
-static const char details[] = "As caber sweep, on the processes of an MPI job: mpirun -n N "
-                              "caber-mpi sweep STUDY. The file is the\n"
-                              "same, byte for byte. Every process reads the study, from the same "
-                              "path, and must find the same one.\n"
-                              "Process 0 hands out the cases and alone writes the file and prints; "
-                              "up to 64 processes it runs cases\n"
-                              "as well. --threads is of each process, 1 if not given. SIGINT, "
-                              "SIGTERM and SIGUSR1 to process 0 (or\n"
-                              "SIGUSR1 to mpirun, which passes it on) end the run once the cases "
-                              "that have begun are in the file;\n"
-                              "--resume goes on from there, and likewise after a process was lost.";
+static const char details[] =
+    "As caber sweep, on the processes of an MPI job: mpirun -n N caber-mpi sweep STUDY. The\n"
+    "file is the same, byte for byte. Every process reads the study, from the same path, and\n"
+    "must find the same one. Process 0 hands out the cases and alone writes the file and\n"
+    "prints; up to 64 processes it runs cases as well. --threads is of each process, 1 if not\n"
+    "given. SIGINT, SIGTERM and SIGUSR1 to process 0 (or SIGUSR1 to mpirun, which passes it\n"
+    "on) end the run once the cases that have begun are in the file; --resume goes on from\n"
+    "there, and likewise after a process was lost.";
 
 static void main_print_help(void)
 {

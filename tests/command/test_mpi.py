@@ -173,10 +173,10 @@ class Scripts(Sweep):
         self.script("array.sh", self.study, file, "3", SLURM_ARRAY_TASK_ID="2", SLURM_CPUS_PER_TASK="2")
         self.script("gather.sh", file, "3")
         self.assertEqual(file.read_bytes(), want)
-        (self.dir / "all-2.h5").unlink()
+        (self.dir / "all.2-of-3.h5").unlink()
         done = subprocess.run([SCRIPTS / "gather.sh", file, "3"], text=True, capture_output=True, check=False)
         self.assertEqual(done.returncode, 1)
-        self.assertIn("all-2.h5", done.stderr)
+        self.assertIn("all.2-of-3.h5", done.stderr)
 
     def stopped(self, name, file, number, **env):
         """Ends a script with a signal once it has written something; the program must have ended first."""
@@ -190,7 +190,7 @@ class Scripts(Sweep):
         self.assertIn("interrupted", err)
 
     def test_stopped_before_the_limit(self):
-        self.stopped("array.sh", self.dir / "all-1.h5", signal.SIGUSR1, SLURM_ARRAY_TASK_ID="1",
+        self.stopped("array.sh", self.dir / "all.1-of-1.h5", signal.SIGUSR1, SLURM_ARRAY_TASK_ID="1",
                      SLURM_ARRAY_TASK_MAX="1")
         self.stopped("ranks.sh", self.dir / "all.h5", signal.SIGUSR1)
         self.script("ranks.sh", self.study, self.dir / "all.h5", SLURM_NTASKS="3")
