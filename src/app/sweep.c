@@ -76,18 +76,28 @@ bool sweep_stopped(const sweep *s)
     return atomic_load(&sweep_interrupted) != 0;
 }
 
+/* Swings of a chunk: the usual one of each point, unless the point before differs in ball and air alone, and
+ * with replicates one a case. */
+static size_t sweep_swings(const caber_study *plan, const engine_result *result)
+{
+    double before[DESIGN_FACTORS_MOST], values[DESIGN_FACTORS_MOST];
+    size_t count, swings = plan->replicates ? result->count : 0;
+    const size_t first = engine_chunk(plan, result->chunk, &count);
+    const size_t from = plan_point_of(plan, first), to = plan_point_of(plan, first + count - 1);
+    for (size_t point = from; point <= to; point++) {
+        plan_values(plan, point, values);
+        swings += point == from || !plan_same_swing(plan, before, values);
+        memcpy(before, values, plan->factor_count * sizeof *values);
+    }
+    return swings;
+}
+
 caber_status sweep_take(sweep *s, const engine_result *result, caber_message *message)
 {
     const caber_status status = store_plan_write(s->writer, result, message);
     if (status != CABER_OK)
         return status;
-    s->swings += result->count;
-    if (s->plan->replicates) {
-        /* The usual swing of each point that the chunk has a part of. */
-        size_t count;
-        const size_t first = engine_chunk(s->plan, result->chunk, &count);
-        s->swings += plan_point_of(s->plan, first + count - 1) - plan_point_of(s->plan, first) + 1;
-    }
+    s->swings += sweep_swings(s->plan, result);
     sweep_progress_add(&s->progress, result->count);
     return CABER_OK;
 }
@@ -181,14 +191,16 @@ static app_exit sweep_result(const sweep *s, double time)
 
 static app_exit sweep_close(sweep *s, caber_status driven, const caber_message *why)
 {
-    caber_message message = {""};
+    caber_message message = *why;
+    caber_status status = driven;
     size_t cases, done;
     sweep_count(s, &cases, &done);
-    if (driven != CABER_OK)
-        return sweep_unfinished(s, why->text[0] ? why->text : caber_status_text(driven));
-    caber_status status = done == cases ? store_writer_finish(s->writer, &message)
-                                        : store_writer_sync(s->writer, &message);
+    sweep_progress_write(&s->progress);
+    if (status == CABER_OK)
+        status = done == cases ? store_writer_finish(s->writer, &message)
+                               : store_writer_sync(s->writer, &message);
     const double time = sweep_progress_time(&s->progress);
+    sweep_progress_end(&s->progress);
     if (status != CABER_OK)
         return sweep_unfinished(s, message.text[0] ? message.text : caber_status_text(status));
     if (done < cases)
@@ -207,7 +219,6 @@ static app_exit sweep_cases(sweep *s, const sweep_driver *drive, void *user)
     sweep_count(s, &cases, &done);
     sweep_progress_begin(&s->progress, cases, done);
     const caber_status status = done < cases ? drive->run(s, user, &why) : CABER_OK;
-    sweep_progress_end(&s->progress);
     return sweep_close(s, status, &why);
 }
 

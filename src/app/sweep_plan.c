@@ -35,17 +35,12 @@ static const char *const plan_spreads[] = {"uniform", "log-uniform", "normal", "
 
 /* ------------------------------------------------------------------ what it takes */
 
-/* Bytes: what this process had at most until now, which is the program, the plan and one model at work, and
- * of a run the models that are kept, a chunk of each thread and those of the writer. */
+/* Bytes: the program itself, which the looks have shown, and what a run has beside it. */
 static double plan_memory(const plan_view *v)
 {
-    /* A model of the default settings; measured, and rounded up. */
-    const double model = 100e3;
     struct rusage used;
     getrusage(RUSAGE_SELF, &used);
-    const double models = fmin(v->whole.clubs, CLUBS_KEPT);
-    return 1024. * (double)used.ru_maxrss + models * model +
-           (v->workers + 2.) * (double)engine_result_size(v->plan);
+    return 1024. * (double)used.ru_maxrss + v->whole.memory;
 }
 
 /* The share of a shard: its cases; factors stand in every shard's file, for all cases. */
