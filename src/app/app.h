@@ -29,6 +29,17 @@ typedef struct app_command {
 extern const app_command cmd_profile, cmd_swing, cmd_bench, cmd_scatter, cmd_compare, cmd_shots,
     cmd_sweep, cmd_gather, cmd_table, cmd_influence, cmd_fields;
 
+/* The name of the program, as its messages begin; each program has its own, beside its main(). */
+extern const char *const app_name;
+
+/* How a program begins: signals that would end it in the middle of a write are errors of that write from
+ * here on, and all standard streams are open. Returns false, after saying so, when standard output is
+ * closed. */
+bool app_begin(void);
+/* How it ends: given its exit status; returns it, or says that what was printed has not arrived (a full disk
+ * shows only here). */
+app_exit app_end(app_exit rc);
+
 /* Writes "caber: ..." and a newline to standard error. */
 void app_say(const char *format, ...) __attribute__((format(printf, 1, 2)));
 /* Given a failed call; says why on standard error and returns the exit status that fits it. */

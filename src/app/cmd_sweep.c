@@ -26,9 +26,11 @@ static caber_status driver_run(sweep *s, void *user, caber_message *message)
     return engine_run(sweep_plan(s), sweep_threads(s), &sink, message);
 }
 
+static const sweep_driver driver = {.run = driver_run};
+
 static app_exit sweep_command(const options *given)
 {
-    return sweep_run(given, "caber", 0, driver_run, NULL);
+    return sweep_run(given, "caber", 0, &driver, NULL);
 }
 
 const app_command cmd_sweep = {

@@ -1,14 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
  * caber: the program. Finds the command and runs it; every command returns its exit status. */
-#include <errno.h>
-#include <fcntl.h>
-#include <math.h>
-#include <signal.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
-#include <unistd.h>
 
 #include "app/app.h"
 
@@ -18,52 +12,7 @@ static const app_command *const commands[] = {
 
 enum { COMMAND_COUNT = sizeof commands / sizeof *commands };
 
-void app_say(const char *format, ...)
-{
-    va_list args;
-    va_start(args, format);
-    fputs("caber: ", stderr);
-    vfprintf(stderr, format, args);
-    fputc('\n', stderr);
-    va_end(args);
-}
-
-app_exit app_fail(caber_status status, const caber_message *message)
-{
-    app_say("%s", message->text[0] ? message->text : caber_status_text(status));
-    return status == CABER_BAD_INPUT || status == CABER_IO_ERROR ? APP_BAD_INPUT : APP_UNFINISHED;
-}
-
-app_exit app_misused(const app_command *command, const char *format, ...)
-{
-    va_list args;
-    va_start(args, format);
-    fputs("caber: ", stderr);
-    vfprintf(stderr, format, args);
-    va_end(args);
-    fprintf(stderr, "; try 'caber %s%s--help'\n", command ? command->name : "", command ? " " : "");
-    return APP_BAD_USAGE;
-}
-
-bool app_is_number(double value, const char *name)
-{
-    if (isfinite(value))
-        return true;
-    app_say("the computation gave no number for %s; nothing is printed", name);
-    return false;
-}
-
-void app_print_text(const char *text)
-{
-    for (const unsigned char *c = (const unsigned char *)text; *c; c++)
-        putchar(*c < 0x20 || *c == 0x7f ? '?' : *c);
-}
-
-void app_print_cautions(void)
-{
-    puts("Differences between shafts for one player are worth more than absolute values.\n"
-         "A prediction is no strength certificate: a shaft can break.");
-}
+const char *const app_name = "caber";
 
 static void main_print_help(void)
 {
@@ -139,41 +88,9 @@ static app_exit main_run(int argc, char **argv)
     return rc;
 }
 
-/* A closed standard stream would be given to the next file that is opened, and results would be
- * written into that file. Returns whether standard output is there. */
-static bool main_open_streams(void)
-{
-    bool output = fcntl(STDOUT_FILENO, F_GETFD) != -1;
-    for (int fd = STDIN_FILENO; fd <= STDERR_FILENO; fd++)
-        if (fcntl(fd, F_GETFD) == -1 && open("/dev/null", O_RDWR) != fd)
-            return false;
-    return output;
-}
-
-/* Everything printed must have arrived: a full disk shows only here. */
-static app_exit main_close_output(app_exit rc)
-{
-    errno = 0;
-    bool failed = ferror(stdout) != 0;
-    failed |= fflush(stdout) != 0;
-    int reason = errno;
-    failed |= fclose(stdout) != 0;
-    if (!failed)
-        return rc;
-    app_say("cannot write to standard output%s%s", reason ? ": " : "",
-            reason ? strerror(reason) : "");
-    return rc == APP_FINE ? APP_BAD_INPUT : rc;
-}
-
 int main(int argc, char **argv)
 {
-    /* A reader that went away, or a limit on the size of files, is an error of a write, not a
-     * sudden end. */
-    signal(SIGPIPE, SIG_IGN);
-    signal(SIGXFSZ, SIG_IGN);
-    if (!main_open_streams()) {
-        app_say("standard output is closed");
+    if (!app_begin())
         return APP_BAD_INPUT;
-    }
-    return main_close_output(main_run(argc, argv));
+    return app_end(main_run(argc, argv));
 }

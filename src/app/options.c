@@ -137,7 +137,7 @@ int options_read_count(const options *given, option_id id, int least, int most, 
 
 void options_print_help(const app_command *command)
 {
-    printf("Usage: caber %s%s%s [OPTION]...\n", command->name, *command->operands ? " " : "",
+    printf("Usage: %s %s%s%s [OPTION]...\n", app_name, command->name, *command->operands ? " " : "",
            command->operands);
     printf("%s.\n\n%s\n\nOptions:\n", command->summary, command->details);
     for (int id = 0; id < OPTION_COUNT; id++) {

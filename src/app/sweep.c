@@ -208,7 +208,7 @@ static app_exit sweep_close(sweep *s, caber_status driven, const caber_message *
     return sweep_result(s, time);
 }
 
-static app_exit sweep_cases(sweep *s, sweep_driver *drive, void *user)
+static app_exit sweep_cases(sweep *s, const sweep_driver *drive, void *user)
 {
     caber_message why = {""};
     size_t cases, done;
@@ -218,7 +218,7 @@ static app_exit sweep_cases(sweep *s, sweep_driver *drive, void *user)
                 s->how.path, damaged, damaged == 1 ? " is" : "s are");
     sweep_count(s, &cases, &done);
     sweep_progress_begin(&s->progress, cases, done);
-    const caber_status status = done < cases ? drive(s, user, &why) : CABER_OK;
+    const caber_status status = done < cases ? drive->run(s, user, &why) : CABER_OK;
     return sweep_close(s, status, &why);
 }
 
@@ -236,16 +236,20 @@ static int sweep_workers(const sweep *s, int workers)
                                              : (int)processors;
 }
 
-static app_exit sweep_study(sweep *s, int workers, sweep_driver *drive, void *user)
+static app_exit sweep_study(sweep *s, int workers, const sweep_driver *drive, void *user)
 {
     const options *given = s->how.given;
     caber_message message = {""};
-    const caber_status status =
+    caber_status status =
         caber_study_read(s->how.study, given->overrides, given->override_count, &s->plan, &message);
     if (status != CABER_OK)
         return app_fail(status, &message);
     if (given->text[OPTION_PLAN])
         return sweep_plan_print(&s->how, s->plan, sweep_workers(s, workers));
+    if (drive->begin)
+        status = drive->begin(s->plan, s->how.threads, user, &message);
+    if (status != CABER_OK)
+        return app_fail(status, &message);
     struct sigaction before[SWEEP_SIGNALS];
     sweep_listen(before);
     app_exit rc = sweep_open(s);
@@ -256,8 +260,8 @@ static app_exit sweep_study(sweep *s, int workers, sweep_driver *drive, void *us
     return rc;
 }
 
-app_exit sweep_run(const options *given, const char *program, int workers, sweep_driver *drive,
-                   void *user)
+app_exit sweep_run(const options *given, const char *program, int workers,
+                   const sweep_driver *drive, void *user)
 {
     sweep s = {0};
     app_exit rc = sweep_settings_read(given, program, &s.how);

@@ -10,9 +10,15 @@
 
 typedef struct sweep sweep;
 
-/* Runs all chunks that sweep_wants, and gives each to sweep_take, one call at a time; begins none once
- * sweep_stopped. Errors: those of sweep_take, and its own. */
-typedef caber_status sweep_driver(sweep *s, void *user, caber_message *message);
+/* How cases are run. */
+typedef struct sweep_driver {
+    /* Called once before anything is written; NULL = nothing to do. Given the plan and --threads (0 = not
+     * given). What it returns, if not CABER_OK, ends the sweep. */
+    caber_status (*begin)(const caber_study *plan, int threads, void *user, caber_message *message);
+    /* Runs all chunks that sweep_wants, and gives each to sweep_take, one call at a time; begins none once
+     * sweep_stopped. Not called when there are none. Errors: those of sweep_take, and its own. */
+    caber_status (*run)(sweep *s, void *user, caber_message *message);
+} sweep_driver;
 
 const caber_study *sweep_plan(const sweep *s);
 int sweep_threads(const sweep *s); /* as given with --threads, 0 when not */
@@ -23,8 +29,8 @@ bool sweep_stopped(const sweep *s); /* an interrupt asked for the end */
 /* The whole command: reads the study, prints the plan (--plan) or opens the file, runs the driver and says
  * how it went. `program` is what the command to go on begins with, such as "caber" or "mpirun -n 8
  * caber-mpi". `workers` run cases side by side, for the plan's estimate; 0 = the threads of this process. */
-app_exit sweep_run(const options *given, const char *program, int workers, sweep_driver *drive,
-                   void *user);
+app_exit sweep_run(const options *given, const char *program, int workers,
+                   const sweep_driver *drive, void *user);
 
 /* The options that sweep_run reads. */
 #define SWEEP_OPTIONS                                                                              \

@@ -47,6 +47,7 @@ class Install(Case):
                      "share/man/man1/caber-fields.1", "share/man/man5/caber-files.5",
                      "share/doc/caber/README.md", "share/doc/caber/LICENSE",
                      "share/doc/caber/examples/ten-lines.c", "share/doc/caber/examples/study.py",
+                     "share/doc/caber/examples/cluster/README.md", "share/doc/caber/examples/cluster/array.sh",
                      "share/man/man1/caber-table.1"):
             self.assertTrue((self.prefix / name).is_file(), name)
         self.assertTrue((self.lib / "libcaber.a").is_file())
