@@ -19,7 +19,7 @@ typedef struct point_sum {
     vec3 mx, ma;
 } point_sum;
 
-static point_sum add_point(outboard *out, double m, double root, vec3 x, vec3 a)
+LANE_INLINE point_sum add_point(outboard *out, double m, double root, vec3 x, vec3 a)
 {
     const point_sum p = {m, root, vec3_scale(m, x), vec3_scale(m, a)};
     out->body.mass += m;
@@ -37,7 +37,7 @@ typedef struct polar_sum {
     double root;
 } polar_sum;
 
-static polar_sum add_polar(outboard *out, double root, vec3 spin, const rod_point *point)
+LANE_INLINE polar_sum add_polar(outboard *out, double root, vec3 spin, const rod_point *point)
 {
     const vec3 t = mat3_column(&point->turn, 0), total = vec3_add(spin, point->spin);
     const vec3 rate = vec3_add(point->spin_rate, vec3_cross(spin, point->spin));
@@ -62,7 +62,7 @@ typedef struct tip_sum {
     vec3 hd;
 } tip_sum;
 
-static tip_sum add_tip(const caber_model *model, outboard *out, vec3 spin, const rod_point *tip)
+LANE_INLINE tip_sum add_tip(const caber_model *model, outboard *out, vec3 spin, const rod_point *tip)
 {
     tip_sum t;
     const vec3 d = t.arm = mat3_apply(&tip->turn, model->club->tip.centre);
@@ -359,6 +359,28 @@ LANE_CLONES void dynamics_assemble(const caber_model *model, caber_work *work, d
 
 /* ------------------------------------------------------------------ solving */
 
+/* Room for n numbers in whole lanes, 0 beyond n; the rest of the array is not touched. */
+LANE_INLINE void vector_clear(double *x, int n)
+{
+    for (int j = 0; j < lane_round(n); j += LANE)
+        lane_store(x + j, lane_of(0));
+}
+
+LANE_INLINE void vector_copy(const double *from, int n, double *x)
+{
+    vector_clear(x, n);
+    for (int j = 0; j < n; j++)
+        x[j] = from[j];
+}
+
+/* The lanes of the upper triangle. */
+LANE_INLINE void matrix_copy(const double *from, int n, int pitch, double *to)
+{
+    for (int i = 0; i < n; i++)
+        for (int j = i / LANE * LANE; j < lane_round(n); j += LANE)
+            lane_store(to + (size_t)i * pitch + j, lane_load(from + (size_t)i * pitch + j));
+}
+
 /* M = U' D U in place in the upper triangle of n rows `pitch` apart, and 1/D after them; row by row: each
  * takes its outer product off the rest, so that the inner loop has no sum to wait for. Whole lanes are
  * worked on, which may hold anything left of the diagonal; U is left with 0 there and on it. The matrices
@@ -412,8 +434,9 @@ LANE_CLONES bool dynamics_solve_stiff(const caber_model *model, caber_work *work
 {
     const int n = model->unknowns, nj = model->joints, cock = model->active[JOINT_COCK];
     const int pitch = work->pitch;
-    double *s = work->factor, b[UNKNOWNS_PADDED] = {0};
-    memcpy(s, work->matrix, (size_t)n * pitch * sizeof(double));
+    double *s = work->factor, b[UNKNOWNS_PADDED];
+    matrix_copy(work->matrix, n, pitch, s);
+    vector_clear(b, n);
     for (int j = 0; j < model->n; j++) {
         const int i = nj + j;
         const double k = gamma * model->stiffness[j], c = gamma * (model->damping[j] + k);
@@ -439,10 +462,10 @@ LANE_CLONES bool dynamics_solve(const caber_model *model, caber_work *work, doub
                                 const double *z, const double *zd, double *zdd)
 {
     const int n = model->unknowns;
-    double x[UNKNOWNS_PADDED] = {0};
+    double x[UNKNOWNS_PADDED];
     dynamics_assemble(model, work, t, z, zd);
-    memcpy(x, work->rhs, (size_t)n * sizeof(double));
-    memcpy(work->factor, work->matrix, (size_t)n * work->pitch * sizeof(double));
+    vector_copy(work->rhs, n, x);
+    matrix_copy(work->matrix, n, work->pitch, work->factor);
     if (!factor(work->factor, n, work->pitch))
         return false;
     factor_solve(work->factor, n, work->pitch, x);
@@ -488,8 +511,8 @@ LANE_CLONES void dynamics_loads(const caber_model *model, caber_work *work, cons
     motion *m = &work->now;
     const handle_motion *h = &m->handle;
     vec3 pull, twirl, force, moment, modal_force, modal_moment;
-    double qdd[UNKNOWNS_PADDED] = {0};
-    memcpy(qdd, zdd + nj, (size_t)model->n * sizeof(double));
+    double qdd[UNKNOWNS_PADDED];
+    vector_copy(zdd + nj, model->n, qdd);
     dynamics_frame(model, work, zdd, &pull, &twirl);
     body_rates(&m->out.body, pull, twirl, &force, &moment);
     contract(work, model->rod->stride, qdd, &modal_force, &modal_moment);

@@ -391,7 +391,7 @@ LANE_INLINE void four_move(const rod *r, const double *strain, int at, extent wa
 }
 
 /* The axes at every segment's start and at the points. */
-static void turn_all(const rod *r, rod_state *state)
+LANE_INLINE void turn_all(const rod *r, rod_state *state)
 {
     mat3 turn = mat3_identity();
     for (int k = 0; k <= r->stations; k++) {
@@ -440,30 +440,35 @@ static inline vec3 one_of(const lane3 *v, int i)
     return vec3_make(v->x[i], v->y[i], v->z[i]);
 }
 
-/* From point to point: places, spins and speeds, and with `points` their rates. */
+/* From point to point: places, spins and speeds, and with `points` their rates. The running values stay out
+ * of memory: a point that is written piece by piece and read as a whole waits for its pieces. */
 LANE_INLINE void walk(const rod *r, rod_state *state, bool points)
 {
-    rod_point p = {.place = {0, 0, 0}};
+    vec3 place = {0, 0, 0}, speed = place, rush = place, spin = place, spin_rate = place;
     for (int k = 0; k <= r->stations; k++) {
         const rod_four *f = state->four + k / LANE;
         const int i = k % LANE;
         const vec3 d = one_of(&f->d, i), dd = one_of(&f->dd, i), xi = one_of(&f->xi, i);
-        const vec3 w = p.spin, wd = vec3_cross(w, d);
-        p.place = vec3_add(p.place, d);
-        p.speed = vec3_add(p.speed, vec3_add(wd, dd));
-        p.spin = vec3_add(w, xi);
-        if (!points)
+        const vec3 wd = vec3_cross(spin, d);
+        place = vec3_add(place, d);
+        speed = vec3_add(speed, vec3_add(wd, dd));
+        if (points) {
+            /* w x (w x d) + 2 w x dd = w x (wd + 2 dd) */
+            const vec3 swirl = vec3_cross(spin, vec3_axpy(2, dd, wd));
+            rush = vec3_add(
+                rush, vec3_add(vec3_add(vec3_cross(spin_rate, d), swirl), one_of(&f->ddd, i)));
+            spin_rate = vec3_add(spin_rate, vec3_add(vec3_cross(spin, xi), one_of(&f->xid, i)));
+        }
+        spin = vec3_add(spin, xi);
+        if (!points && k < r->stations)
             continue;
-        /* w x (w x d) + 2 w x dd = w x (wd + 2 dd) */
-        const vec3 swirl = vec3_cross(w, vec3_axpy(2, dd, wd));
-        p.rush = vec3_add(
-            p.rush, vec3_add(vec3_add(vec3_cross(p.spin_rate, d), swirl), one_of(&f->ddd, i)));
-        p.spin_rate = vec3_add(p.spin_rate, vec3_add(vec3_cross(w, xi), one_of(&f->xid, i)));
-        p.turn = state->point[k].turn;
-        state->point[k] = p;
+        rod_point *p = &state->point[k];
+        p->place = place;
+        p->speed = speed;
+        p->spin = spin;
+        p->rush = rush;
+        p->spin_rate = spin_rate;
     }
-    p.turn = state->point[r->stations].turn;
-    state->point[r->stations] = p;
 }
 
 /* W and X of all points, four modes at a time. */
