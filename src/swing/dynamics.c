@@ -41,9 +41,9 @@ LANE_INLINE polar_sum add_polar(outboard *out, double root, vec3 spin, const rod
 {
     const vec3 t = mat3_column(&point->turn, 0), total = vec3_add(spin, point->spin);
     const vec3 rate = vec3_add(point->spin_rate, vec3_cross(spin, point->spin));
-    const vec3 hd = vec3_scale(root * root, vec3_axpy(vec3_dot(rate, t), t,
-                                                      vec3_scale(vec3_dot(total, t),
-                                                                 vec3_cross(total, t))));
+    const vec3 hd =
+        vec3_scale(root * root, vec3_axpy(vec3_dot(rate, t), t,
+                                          vec3_scale(vec3_dot(total, t), vec3_cross(total, t))));
     const vec3 rt = vec3_scale(root, t);
     const double v[3] = {rt.x, rt.y, rt.z};
     out->moment = vec3_add(out->moment, hd);
@@ -62,7 +62,8 @@ typedef struct tip_sum {
     vec3 hd;
 } tip_sum;
 
-LANE_INLINE tip_sum add_tip(const caber_model *model, outboard *out, vec3 spin, const rod_point *tip)
+LANE_INLINE tip_sum add_tip(const caber_model *model, outboard *out, vec3 spin,
+                            const rod_point *tip)
 {
     tip_sum t;
     const vec3 d = t.arm = mat3_apply(&tip->turn, model->club->tip.centre);
@@ -71,8 +72,7 @@ LANE_INLINE tip_sum add_tip(const caber_model *model, outboard *out, vec3 spin, 
     const vec3 xdd =
         vec3_add(tip->rush, vec3_add(vec3_cross(tip->spin_rate, d), vec3_cross(tip->spin, wd)));
     const double mass = model->club->tip.mass;
-    t.centre =
-        add_point(out, mass, sqrt(mass), x, dynamics_rest_acceleration(spin, x, xd, xdd));
+    t.centre = add_point(out, mass, sqrt(mass), x, dynamics_rest_acceleration(spin, x, xd, xdd));
     t.half = mat3_multiply(&tip->turn, &model->tip_factor);
     t.inertia = mat3_multiply_t(&t.half, &t.half);
     const vec3 total = vec3_add(spin, tip->spin);

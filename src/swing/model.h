@@ -78,8 +78,8 @@ struct caber_work {
     rod_state rod;
     double *rows; /* [row_count][stride]: mass-weighted Jacobians */
     int row_count;
-    int polar_count; /* stations with a turning inertia: all or none */
-    int pitch;       /* the row length of the matrices, whole lanes */
+    int polar_count;  /* stations with a turning inertia: all or none */
+    int pitch;        /* the row length of the matrices, whole lanes */
     double *p, *l;    /* [3][stride] each: linear and angular momentum per unit qd */
     double *bias;     /* [stride] */
     double *matrix;   /* [unknowns][pitch], upper triangle of M */

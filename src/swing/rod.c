@@ -9,10 +9,10 @@
 
 /* What four segments do: in their own starting axes, then in handle axes. */
 typedef struct rod_four {
-    lane33 turn;  /* their own rotation */
-    lane33 start; /* their starting axes */
+    lane33 turn;      /* their own rotation */
+    lane33 start;     /* their starting axes */
     lane3 d, dd, ddd; /* d = T lambda and its time derivatives */
-    lane3 xi, xid; /* T Omega. and its derivative: turning speed */
+    lane3 xi, xid;    /* T Omega. and its derivative: turning speed */
     lane3 a, b;
     lane h;
     lane33 t, ao;          /* T, A_O of the header */
@@ -360,8 +360,7 @@ LANE_INLINE void four_move(const rod *r, const double *strain, int at, extent wa
 
     f->turn = rotation(o, u, e.a, e.b);
     f->d = lane3_axpy(e.c, p2, lane3_axpy(e.b, p1, l));
-    f->dd = lane3_axpy(
-        ct, p2, lane3_axpy(e.c, p2d, lane3_axpy(bt, p1, lane3_axpy(e.b, p1d, ld))));
+    f->dd = lane3_axpy(ct, p2, lane3_axpy(e.c, p2d, lane3_axpy(bt, p1, lane3_axpy(e.b, p1d, ld))));
     f->xi = lane3_axpy(e.c, k2, lane3_axpy(e.b, k1, od));
     if (wanted == TIP_ONLY)
         return;
@@ -375,10 +374,10 @@ LANE_INLINE void four_move(const rod *r, const double *strain, int at, extent wa
     const lane btt = e.b2 * ud * ud + e.b1 * udd, ctt = e.c2 * ud * ud + e.c1 * udd;
     f->ddd = lane3_axpy(
         ctt, p2,
-        lane3_axpy(2 * ct, p2d,
-                   lane3_axpy(e.c, p2dd,
-                              lane3_axpy(btt, p1,
-                                         lane3_axpy(2 * bt, p1d, lane3_scale(e.b, p1dd))))));
+        lane3_axpy(
+            2 * ct, p2d,
+            lane3_axpy(e.c, p2dd,
+                       lane3_axpy(btt, p1, lane3_axpy(2 * bt, p1d, lane3_scale(e.b, p1dd))))));
     const lane3 o1 = lane3_cross(o, odd);
     const lane3 xid = lane3_axpy(e.c, lane3_cross(o, o1), lane3_axpy(e.b, o1, odd));
     f->xid = lane3_axpy(bt, k1, lane3_axpy(ct, k2, lane3_axpy(e.c, lane3_cross(od, k1), xid)));

@@ -39,12 +39,12 @@ typedef struct rod {
     int stations; /* mass stations; segments = stations + 1 */
     int padded;   /* segments rounded up to whole lanes, the row length of segment arrays */
     double length;
-    double *s;     /* [stations], m from the hands */
-    double *mass;  /* [stations], kg; their sum is the mass of the flexible shaft */
-    double *polar; /* [stations], kg m2 about the axis */
-    double *root;  /* [stations], sqrt(kg) */
+    double *s;          /* [stations], m from the hands */
+    double *mass;       /* [stations], kg; their sum is the mass of the flexible shaft */
+    double *polar;      /* [stations], kg m2 about the axis */
+    double *root;       /* [stations], sqrt(kg) */
     double *polar_root; /* [stations], sqrt(kg) m */
-    double *h;     /* [padded], m; 0 beyond the tip */
+    double *h;          /* [padded], m; 0 beyond the tip */
     /* a and b of every segment per unit q: [n][6][padded], rows ax ay az bx by bz; 0 beyond the tip. */
     double *shape;
     /* The same by segment: [stations + 1][6][stride]. */
@@ -62,10 +62,10 @@ typedef struct rod_point {
 } rod_point;
 
 typedef struct rod_state {
-    rod_point *point; /* [stations + 1]; the last is the tip */
-    double *move;     /* [stations + 1][3][stride]: X_j */
-    double *swivel;   /* [stations + 1][3][stride]: W_j */
-    double *strain;   /* [2][6][padded]: a, b and their rates */
+    rod_point *point;      /* [stations + 1]; the last is the tip */
+    double *move;          /* [stations + 1][3][stride]: X_j */
+    double *swivel;        /* [stations + 1][3][stride]: W_j */
+    double *strain;        /* [2][6][padded]: a, b and their rates */
     struct rod_four *four; /* [padded/LANE]: what the segments do, four at once */
 } rod_state;
 
