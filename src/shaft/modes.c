@@ -299,41 +299,65 @@ void modes_free(modes *m)
 
 static bool close_enough(const modes *a, const modes *b)
 {
-    for (size_t i = 0; i < a->count && i < b->count; i++)
+    for (size_t i = 0; i < a->count && i < b->count && i < REFINE_MODES; i++)
         if (fabs(a->omega[i] - b->omega[i]) > refine_allowed * b->omega[i])
             return false;
     return true;
 }
 
-caber_status modes_refine(beam_shape shape, const beam_body *body, beam **out,
-                          caber_message *message)
+/* A beam of one mesh with its lowest modes. */
+static caber_status mesh_modes(const beam_shape *shape, const beam_body *body, size_t count,
+                               beam **out, modes **found, caber_message *message)
+{
+    caber_status status = beam_create(shape, out, message);
+    if (status == CABER_OK && body)
+        beam_add_body(*out, body);
+    if (status == CABER_OK)
+        status = modes_create(*out, count, found, message);
+    if (status != CABER_OK) {
+        beam_free(*out);
+        *out = NULL;
+    }
+    return status;
+}
+
+caber_status modes_refine_with(beam_shape shape, const beam_body *body, size_t count, beam **out,
+                               modes **found, caber_message *message)
 {
     modes *last = NULL;
     *out = NULL;
+    *found = NULL;
     for (int step = 0; step < REFINE_STEPS; step++, shape.element /= 2) {
         beam *b = NULL;
         modes *m = NULL;
-        caber_status status = beam_create(&shape, &b, message);
-        if (status == CABER_OK && body)
-            beam_add_body(b, body);
-        if (status == CABER_OK)
-            status = modes_create(b, REFINE_MODES, &m, message);
-        const bool done = status != CABER_OK || (last && close_enough(last, m));
+        /* The first mesh is never the last one: it needs no more than what is compared. */
+        const size_t sought = step && count > REFINE_MODES ? count : REFINE_MODES;
+        const caber_status status = mesh_modes(&shape, body, sought, &b, &m, message);
+        const bool done = status == CABER_OK && last && close_enough(last, m);
         modes_free(last);
         last = m;
         if (done) {
-            modes_free(m);
-            if (status != CABER_OK)
-                beam_free(b);
-            else
-                *out = b;
-            return status;
+            m->count = m->count < count ? m->count : count;
+            *out = b;
+            *found = m;
+            return CABER_OK;
         }
         beam_free(b);
+        if (status != CABER_OK)
+            return status;
     }
     modes_free(last);
     return message_set(message, CABER_NOT_CONVERGED,
                        "the shaft's six lowest frequencies still change by more than 1e-4 after "
                        "%d halvings of the elements",
                        REFINE_STEPS);
+}
+
+caber_status modes_refine(beam_shape shape, const beam_body *body, beam **out,
+                          caber_message *message)
+{
+    modes *found;
+    const caber_status status = modes_refine_with(shape, body, 0, out, &found, message);
+    modes_free(found);
+    return status;
 }

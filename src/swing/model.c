@@ -113,13 +113,14 @@ static caber_status build_shaft(caber_model *m, double ratio, caber_message *mes
     shape.element = longest_element(m, shape.element);
     if (m->settings.elements > 0) {
         status = beam_create(&shape, &b, message);
-        if (status == CABER_OK)
+        if (status == CABER_OK) {
             beam_add_body(b, &m->club->tip);
+            status = modes_create(b, (size_t)m->settings.modes, &found, message);
+        }
     } else {
-        status = modes_refine(shape, &m->club->tip, &b, message);
+        status =
+            modes_refine_with(shape, &m->club->tip, (size_t)m->settings.modes, &b, &found, message);
     }
-    if (status == CABER_OK)
-        status = modes_create(b, (size_t)m->settings.modes, &found, message);
     if (status == CABER_OK)
         status = rod_create(b, found, m->settings.stations, &m->rod, message);
     if (status == CABER_OK && !modal_fill(m, b, found, ratio))
