@@ -13,7 +13,8 @@ enum { BLOCK = BAND_SIDES, REFINE_MODES = 6, REFINE_STEPS = 8 };
 static const double residual_aim = 1e-8, residual_allowed = 1e-6;
 static const double refine_allowed = 1e-4;
 
-/* The growing space: columns q (M-orthonormal), M q, and K^-1 M q; rows beyond `size` are 0. */
+/* The growing space: columns q (M-orthonormal), M q, and K^-1 M q; LANE rows beyond `size` are 0, those
+ * after them untouched, since the space seldom takes what it might. */
 typedef struct krylov {
     size_t n, size, capacity; /* n: rows in whole lanes, 0 beyond the beam's */
     band matrices;
@@ -67,19 +68,30 @@ LANE_INLINE void add_rows(size_t n, size_t count, const double *share, const dou
         }
 }
 
+static void krylov_clear(krylov *k, size_t row)
+{
+    memset(k->q + row * k->n, 0, k->n * sizeof(double));
+    memset(k->mq + row * k->n, 0, k->n * sizeof(double));
+    memset(k->kmq + row * k->n, 0, k->n * sizeof(double));
+}
+
 static bool krylov_create(krylov *k, const beam *b, size_t capacity)
 {
     *k = (krylov){.capacity = capacity};
     if (!band_create(b, &k->matrices))
         return false;
     const size_t n = k->n = k->matrices.padded, rows = capacity + LANE;
-    k->q = calloc(rows * n, sizeof(double));
-    k->mq = calloc(rows * n, sizeof(double));
-    k->kmq = calloc(rows * n, sizeof(double));
+    k->q = malloc(rows * n * sizeof(double));
+    k->mq = malloc(rows * n * sizeof(double));
+    k->kmq = malloc(rows * n * sizeof(double));
     k->x = calloc(BLOCK * n, sizeof(double));
     k->mx = calloc(n, sizeof(double));
     k->share = calloc(rows, sizeof(double));
-    return k->q && k->mq && k->kmq && k->x && k->mx && k->share;
+    if (!k->q || !k->mq || !k->kmq || !k->x || !k->mx || !k->share)
+        return false;
+    for (size_t i = 0; i < LANE; i++)
+        krylov_clear(k, i);
+    return true;
 }
 
 static void krylov_free(krylov *k)
@@ -126,6 +138,7 @@ static void krylov_add(krylov *k, double *x)
         mq[i] = scale * k->mx[i];
     }
     k->size++;
+    krylov_clear(k, k->size + LANE - 1);
 }
 
 /* Adds up to BLOCK vectors of k->x, with K^-1 M q. */
