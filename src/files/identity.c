@@ -108,10 +108,10 @@ static void put_given(FILE *out, const caber_study *s)
 
 static void put_design(FILE *out, const caber_study *s)
 {
-    static const char *const kinds[] = {
-        "grid", "one-at-a-time", "latin-hypercube", "sobol", "halton", "saltelli", "cases"};
-    fprintf(out, "design: %s\n  points: %zu\n  replicates: %zu\n  seed: %d\n", kinds[s->how.kind],
-            plan_points(s), s->replicates, s->seed);
+    fprintf(out, "design: %s\n  points: %zu\n  replicates: %zu\n  seed: %d\n",
+            design_word(s->how.kind), plan_points(s), s->replicates, s->seed);
+    if (s->how.kind == DESIGN_MORRIS)
+        fprintf(out, "  levels: %zu\n", s->how.levels);
     if (s->how.kind == DESIGN_SALTELLI)
         fprintf(out, "  rows: %s\n  both: %s\n",
                 s->how.rows == DESIGN_ROWS_SOBOL ? "sobol" : "random", s->how.both ? "yes" : "no");

@@ -18,8 +18,8 @@
 #include "study/habit.h"
 #include "study/plan.h"
 
-/* Of a CSV of cases. */
-enum { CASES_BYTES = 1 << 28 };
+/* Of a CSV of cases; and the levels of morris when none are given: common practice. */
+enum { CASES_BYTES = 1 << 28, MORRIS_LEVELS = 4 };
 
 /* One reading of a study. */
 typedef struct study_reading {
@@ -121,8 +121,19 @@ static bool is_name(const char *name)
 /* What else stands beside the factors in results. */
 static bool is_taken(const char *name)
 {
-    static const char *const own[] = {"case",   "point", "replicate",   "status",
-                                      "reason", "time",  "chunk_crc32", "straight"};
+    static const char *const own[] = {"case",
+                                      "point",
+                                      "replicate",
+                                      "status",
+                                      "reason",
+                                      "time",
+                                      "time_s",
+                                      "chunk",
+                                      "chunk_crc32",
+                                      "straight",
+                                      "swing_steps",
+                                      "swing_evaluations",
+                                      "swing_error_failures"};
     for (size_t i = 0; i < sizeof own / sizeof own[0]; i++)
         if (!strcmp(own[i], name))
             return true;
@@ -162,7 +173,8 @@ static caber_status read_choice(study_reading *r, size_t k, size_t i)
     const size_t size = path ? strlen(s->path) + strlen(path) + 2 : 0;
     char *override = path ? arena_take(&r->a, size) : NULL;
     f->files[i] = path ? strdup(path) : NULL;
-    if (!override || !f->files[i])
+    f->named[i] = strdup(s->files.items[i]);
+    if (!override || !f->files[i] || !f->named[i])
         return no_memory(r);
     snprintf(override, size, "%s=%s", s->path, path);
     r->overrides[r->override_count] = override;
@@ -193,9 +205,10 @@ static caber_status read_choices(study_reading *r, size_t k)
     while (strncmp(s->path, parts[f->part], strlen(parts[f->part])) != 0)
         f->part++;
     f->files = calloc(s->files.count, sizeof *f->files);
+    f->named = calloc(s->files.count, sizeof *f->named);
     f->choices = calloc(s->files.count, sizeof *f->choices);
     range->values = calloc(s->files.count, sizeof *range->values);
-    if (!f->files || !f->choices || !range->values)
+    if (!f->files || !f->named || !f->choices || !range->values)
         return no_memory(r);
     range->listed = true;
     f->file_count = range->count = s->files.count;
@@ -440,6 +453,7 @@ static caber_status check_design_keys(study_reading *r)
 {
     const study_design_sheet *s = &r->sheet.design;
     const bool saltelli = s->kind == DESIGN_SALTELLI;
+    const bool morris = s->kind == DESIGN_MORRIS;
     const bool sequence = s->kind == DESIGN_SOBOL || s->kind == DESIGN_HALTON;
     const struct {
         const char *key;
@@ -449,6 +463,8 @@ static caber_status check_design_keys(study_reading *r)
         {"design.rows", s->rows > 0, saltelli, true},
         {"design.sampling", s->sampling > 0, saltelli, false},
         {"design.both", s->both, saltelli, false},
+        {"design.trajectories", s->trajectories > 0, morris, true},
+        {"design.levels", s->levels > 0, morris, false},
         {"design.plain", s->plain, sequence, false},
         {"design.file", s->file[0] != '\0', s->kind == DESIGN_CASES, true},
     };
@@ -458,6 +474,9 @@ static caber_status check_design_keys(study_reading *r)
         if (!keys[i].given && keys[i].used && keys[i].needed)
             return FAIL_AT(r, keys[i].key, "is missing, and this kind of design needs it");
     }
+    if (s->levels % 2)
+        return FAIL_AT(r, "design.levels", "%d is not allowed; it must be an even number",
+                       s->levels);
     return CABER_OK;
 }
 
@@ -488,12 +507,15 @@ static caber_status make_design(study_reading *r)
     if (status == CABER_OK && s->kind == DESIGN_CASES)
         status = read_cases(r, &rows);
     if (status == CABER_OK) {
-        const int cases = s->kind == DESIGN_SALTELLI ? s->rows : s->cases;
+        const int cases = s->kind == DESIGN_SALTELLI ? s->rows
+                          : s->kind == DESIGN_MORRIS ? s->trajectories
+                                                     : s->cases;
         p->how = (design_settings){.kind = (design_kind)s->kind,
                                    .cases = rows.count ? rows.count : (size_t)cases,
                                    .rows = (design_rows)s->sampling,
                                    .both = s->both,
                                    .plain = s->plain,
+                                   .levels = s->levels ? (size_t)s->levels : MORRIS_LEVELS,
                                    .seed = (uint64_t)p->seed};
         caber_message why;
         status =
@@ -617,7 +639,23 @@ static caber_status check_cases(study_reading *r)
     return status;
 }
 
-static caber_status read_plan(study_reading *r, const char *const *overrides, size_t count)
+/* Keeps where the plan comes from. */
+static caber_status keep_given(study_reading *r, const char *text, size_t size,
+                               const char *const *overrides, size_t count)
+{
+    caber_study *p = r->plan;
+    p->text = strndup(text, size);
+    p->overrides = calloc(count + 1, sizeof *p->overrides);
+    if (!p->text || !p->overrides)
+        return no_memory(r);
+    for (; p->override_count < count; p->override_count++)
+        if (!(p->overrides[p->override_count] = strdup(overrides[p->override_count])))
+            return no_memory(r);
+    return CABER_OK;
+}
+
+static caber_status read_plan(study_reading *r, const char *text, size_t size,
+                              const char *const *overrides, size_t count)
 {
     caber_study *p = r->plan = calloc(1, sizeof *r->plan);
     if (!p)
@@ -626,7 +664,9 @@ static caber_status read_plan(study_reading *r, const char *const *overrides, si
     memcpy(p->note, r->sheet.note, sizeof p->note);
     p->seed = r->sheet.seed;
     p->replicates = (size_t)r->sheet.replicates;
-    caber_status status = read_base(r, overrides, count);
+    caber_status status = keep_given(r, text, size, overrides, count);
+    if (status == CABER_OK)
+        status = read_base(r, overrides, count);
     if (status == CABER_OK)
         status = read_factors(r);
     if (status == CABER_OK)
@@ -659,7 +699,7 @@ caber_status files_read_study(const char *name, const char *text, size_t size,
     *out = NULL;
     caber_status status = read_sheet(&r, text, size);
     if (status == CABER_OK)
-        status = read_plan(&r, overrides, override_count);
+        status = read_plan(&r, text, size, overrides, override_count);
     return finish(&r, status, out);
 }
 
@@ -674,7 +714,7 @@ caber_status caber_study_read(const char *path, const char *const *overrides, si
     if (status == CABER_OK)
         status = read_sheet(&r, text, size);
     if (status == CABER_OK)
-        status = read_plan(&r, overrides, override_count);
+        status = read_plan(&r, text, size, overrides, override_count);
     return finish(&r, status, out);
 }
 

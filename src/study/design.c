@@ -8,6 +8,7 @@
 
 #include "base/message.h"
 #include "base/random.h"
+#include "study/influence_morris.h"
 
 struct design {
     design_settings how;
@@ -18,8 +19,9 @@ struct design {
     uint32_t *stratum; /* [count][how.cases] of a latin hypercube, or NULL; owned */
 };
 
-/* Streams of random numbers; each has room for the factors. */
-static const uint64_t stream_rows = (uint64_t)1 << 62;
+/* Streams of random numbers; each has room for the factors. A Morris design counts its streams from 0 on,
+ * so it has a seed of its own instead, above any of a file. */
+static const uint64_t stream_rows = (uint64_t)1 << 62, seed_morris = (uint64_t)1 << 62;
 enum { STREAM_STRATUM, STREAM_WITHIN, STREAM_SHIFT, STREAM_ROWS };
 
 /* Stream `what` of column c: of the rows c is the case instead, in a block of its own. */
@@ -28,10 +30,20 @@ static uint64_t stream_of(int what, size_t c)
     return stream_rows + ((uint64_t)what << 40) + c;
 }
 
+const char *design_word(design_kind kind)
+{
+    static const char *const words[DESIGN_KINDS] = {"grid",   "one-at-a-time", "latin-hypercube",
+                                                    "sobol",  "halton",        "saltelli",
+                                                    "morris", "cases"};
+    return (size_t)kind < DESIGN_KINDS ? words[kind] : NULL;
+}
+
 /* ------------------------------------------------------------------ how many */
 
 static size_t parts_of(const design_settings *s, size_t count)
 {
+    if (s->kind == DESIGN_MORRIS)
+        return count + 1;
     return s->kind == DESIGN_SALTELLI ? 2 + (s->both ? 2 : 1) * count : 1;
 }
 
@@ -46,6 +58,8 @@ static size_t width_of(const design_settings *s, size_t count)
         return count;
     case DESIGN_SALTELLI:
         return s->rows == DESIGN_ROWS_SOBOL ? 2 * count : 0;
+    case DESIGN_MORRIS:
+        return (count + 1) * count;
     default:
         return 0;
     }
@@ -115,6 +129,31 @@ static caber_status check_grid_levels(const design *d, caber_message *message)
     return CABER_OK;
 }
 
+/* Half of the places on there must be another value, or a move would be none. */
+static caber_status check_places(const design *d, caber_message *message)
+{
+    if (d->how.kind != DESIGN_MORRIS)
+        return CABER_OK;
+    for (size_t k = 0; k < d->count; k++) {
+        const factor *f = &d->factors[k];
+        if (!f->listed)
+            continue;
+        if (f->count < 2 || f->count > d->how.levels)
+            return message_set(message, CABER_BAD_INPUT,
+                               "factors[%zu]: a list of %zu; with the design's %zu levels morris "
+                               "takes lists of 2 to %zu",
+                               k, f->count, d->how.levels, d->how.levels);
+        for (size_t i = 0; i < f->count; i++)
+            for (size_t j = 0; j < i; j++)
+                if (f->values[i] == f->values[j])
+                    return message_set(message, CABER_BAD_INPUT,
+                                       "factors[%zu]: a value is given twice, and morris needs "
+                                       "every move to change it",
+                                       k);
+    }
+    return CABER_OK;
+}
+
 static caber_status count_cases(design *d, caber_message *message)
 {
     double cases = (double)d->how.cases * (double)parts_of(&d->how, d->count);
@@ -125,6 +164,8 @@ static caber_status count_cases(design *d, caber_message *message)
         status = count_one_at_a_time(d, &cases, message);
     if (status == CABER_OK)
         status = check_dimensions(d, message);
+    if (status == CABER_OK)
+        status = check_places(d, message);
     if (status != CABER_OK)
         return status;
     if (!(cases >= 1 && cases <= DESIGN_CASES_MOST))
@@ -207,6 +248,15 @@ static bool keep_given(design *d, const double *given)
     return d->cells != NULL;
 }
 
+static caber_status draw_trajectories(design *d, caber_message *message)
+{
+    d->cells = malloc(d->cases * d->count * sizeof *d->cells);
+    if (!d->cells)
+        return message_set(message, CABER_NO_MEMORY, "out of memory");
+    return influence_morris_design(d->count, d->how.cases, d->how.levels, d->how.seed + seed_morris,
+                                   d->cells, message);
+}
+
 static bool draw(design *d, const double *given)
 {
     switch (d->how.kind) {
@@ -246,6 +296,8 @@ caber_status design_create(const design_settings *settings, const factor *factor
             memcpy(d->base, base, count * sizeof *d->base);
     }
     caber_status status = good ? count_cases(d, message) : CABER_OK;
+    if (good && status == CABER_OK && settings->kind == DESIGN_MORRIS)
+        status = draw_trajectories(d, message);
     good = good && status == CABER_OK && draw(d, given);
     if (good) {
         *out = d;
@@ -318,6 +370,15 @@ static void saltelli_values(const design *d, size_t i, double *values)
     }
 }
 
+static void morris_values(const design *d, size_t i, double *values)
+{
+    const double last = (double)(d->how.levels - 1);
+    for (size_t k = 0; k < d->count; k++) {
+        const size_t place = (size_t)lround(d->cells[i * d->count + k] * last);
+        values[k] = factor_place(&d->factors[k], place, d->how.levels);
+    }
+}
+
 static double case_even(const design *d, size_t i, size_t k)
 {
     if (d->how.kind != DESIGN_LATIN_HYPERCUBE)
@@ -337,6 +398,9 @@ void design_values(const design *d, size_t i, double *values)
         return;
     case DESIGN_SALTELLI:
         saltelli_values(d, i, values);
+        return;
+    case DESIGN_MORRIS:
+        morris_values(d, i, values);
         return;
     case DESIGN_CASES:
         memcpy(values, d->cells + i * d->count, d->count * sizeof *values);

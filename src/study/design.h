@@ -15,9 +15,12 @@
  *   saltelli         n rows a and b and, for each factor, a with it from b (and b with it from a), for
  *                    indices of sensitivity; a row's cases follow each other: a, b, a_1..a_k[, b_1..b_k].
  *                    a and b are random, or the two halves of Sobol's points of 2 k dimensions
+ *   morris           n trajectories, in each of which every factor moves once, the others held, for
+ *                    elementary effects (influence_morris.h has the coordinates); a trajectory's cases
+ *                    follow each other
  *   cases            as given
  *
- * u becomes a value by factor_quantile. All is a function of the settings and the case; threads may share
+ * u becomes a value by factor_quantile, a coordinate of morris by factor_place. All is a function of the settings and the case; threads may share
  * a design. Random numbers are those of base/random.h, in streams from 2^62 on, away from the swings' own. */
 #ifndef STUDY_DESIGN_H
 #define STUDY_DESIGN_H
@@ -34,7 +37,9 @@ typedef enum design_kind {
     DESIGN_SOBOL,
     DESIGN_HALTON,
     DESIGN_SALTELLI,
-    DESIGN_CASES
+    DESIGN_MORRIS,
+    DESIGN_CASES,
+    DESIGN_KINDS
 } design_kind;
 
 /* Where the rows of DESIGN_SALTELLI come from; likewise in the order of the words. */
@@ -49,14 +54,18 @@ enum {
 
 typedef struct design_settings {
     design_kind kind;
-    size_t cases; /* of latin-hypercube, sobol, halton and cases; rows of saltelli */
+    size_t cases; /* of latin-hypercube, sobol, halton and cases; rows of saltelli; trajectories */
     design_rows rows;
-    bool both;  /* saltelli: b_1..b_k as well */
-    bool plain; /* sobol, halton: without the shift */
+    bool both;     /* saltelli: b_1..b_k as well */
+    bool plain;    /* sobol, halton: without the shift */
+    size_t levels; /* of morris, an even number */
     uint64_t seed;
 } design_settings;
 
 typedef struct design design;
+
+/* Returns the word for a kind, as in a file; NULL beyond. */
+const char *design_word(design_kind kind);
 
 /* Given settings and `count` factors that factor_check lets through (which must outlive the design), the
  * factors' base values (one-at-a-time), and the given cases [cases][count] (DESIGN_CASES; copied). What a
@@ -66,6 +75,9 @@ caber_status design_create(const design_settings *settings, const factor *factor
                            const double *base, const double *given, design **out,
                            caber_message *message);
 void design_free(design *d); /* NULL is allowed */
+
+/* Returns the word of a kind in a study file. */
+const char *design_word(design_kind kind);
 
 size_t design_count(const design *d); /* cases */
 /* Given the settings; returns how many numbers the design would keep in memory, 8 bytes each at most. */

@@ -16,6 +16,9 @@ size_t engine_chunks(const caber_study *plan);
 /* Returns the first case of a chunk, and how many it has in *count. */
 size_t engine_chunk(const caber_study *plan, size_t chunk, size_t *count);
 
+/* The most bytes of a reason with its 0; longer ones are cut. */
+enum { ENGINE_REASON_SIZE = 256 };
+
 /* The numbers of one chunk, in the shapes of store_chunk. Reasons are NULL where there is none. */
 typedef struct engine_result {
     size_t chunk, count;

@@ -89,6 +89,16 @@ double factor_quantile(const factor *f, double u)
     return clamp(f, f->spread == FACTOR_TRIANGULAR ? triangular_quantile(f, u) : along(f, u));
 }
 
+double factor_place(const factor *f, size_t place, size_t places)
+{
+    const double u = (double)place / (double)(places - 1);
+    if (f->listed)
+        return factor_quantile(f, ((double)place + 0.5) / (double)places);
+    if (f->whole)
+        return clamp(f, f->from + round(u * (f->to - f->from)));
+    return factor_quantile(f, u);
+}
+
 size_t factor_levels(const factor *f)
 {
     return f->listed ? f->count : (size_t)f->levels;

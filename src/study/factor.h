@@ -47,6 +47,13 @@ caber_status factor_check(const factor *f, caber_message *message);
 /* Given u in [0, 1]; returns the value that a share u of all values lies below. */
 double factor_quantile(const factor *f, double u);
 
+/* Given place 0 to places - 1 of an even number of places, which a Morris design has; returns the value
+ * there: that of u = place/(places - 1), so from `from` to `to` whatever the distribution; of whole numbers
+ * the nearest to as far along; of a list the entry at the middle of the place, (place + 1/2)/places. Where
+ * the list has at most as many entries as there are places, each stands at one, and half of the places on is
+ * always another entry. */
+double factor_place(const factor *f, size_t place, size_t places);
+
 /* How many levels the factor has in a grid: of a range its `levels`, of a list its entries. */
 size_t factor_levels(const factor *f);
 /* Given a level from 0; of a range they are equally far apart, as logarithms when it is log-uniform. */

@@ -68,3 +68,11 @@ void habits_apply(const habits *h, const caber_player *usual, const double z[CAB
     out->direction += x[CABER_HABIT_DIRECTION];
     move_ball(out, x[CABER_HABIT_AHEAD], x[CABER_HABIT_OUT], x[CABER_HABIT_HEIGHT]);
 }
+
+caber_place habits_place(caber_place usual_place, const caber_swing *usual,
+                         const caber_swing *varied)
+{
+    const caber_impact *s = &usual->bent, *met = &varied->bent;
+    return (caber_place){usual_place.toe + (met->strike_toe - s->strike_toe),
+                         usual_place.high + (met->strike_high - s->strike_high)};
+}

@@ -47,4 +47,9 @@ void habits_fix_ball(caber_player *player, const caber_swing *usual);
 void habits_apply(const habits *h, const caber_player *usual, const double z[CABER_HABITS],
                   caber_player *out);
 
+/* Given the place on the face where the player stands to meet the ball in the usual swing, and that swing
+ * and a varied one of the same ball; returns where the varied one meets it. */
+caber_place habits_place(caber_place usual_place, const caber_swing *usual,
+                         const caber_swing *varied);
+
 #endif

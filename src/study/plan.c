@@ -240,19 +240,25 @@ caber_status plan_check(const caber_study *plan, caber_message *message)
     return status == CABER_OK ? message_clear(message) : status;
 }
 
+static void texts_free(char **texts, size_t count)
+{
+    for (size_t i = 0; texts && i < count; i++)
+        free(texts[i]);
+    free(texts);
+}
+
 void plan_free(caber_study *plan)
 {
     if (!plan)
         return;
+    free(plan->text);
+    texts_free(plan->overrides, plan->override_count);
     for (size_t k = 0; plan->factors && k < plan->factor_count; k++) {
         plan_factor *f = &plan->factors[k];
-        for (size_t i = 0; i < f->file_count; i++) {
-            if (f->files)
-                free(f->files[i]);
-            if (f->choices)
-                caber_setup_free(f->choices[i]);
-        }
-        free(f->files);
+        for (size_t i = 0; f->choices && i < f->file_count; i++)
+            caber_setup_free(f->choices[i]);
+        texts_free(f->files, f->file_count);
+        texts_free(f->named, f->file_count);
         free(f->choices);
         if (plan->ranges)
             free(plan->ranges[k].values);

@@ -25,6 +25,7 @@ typedef struct plan_factor {
     bool chosen;           /* a choice of files; else `at` is the input */
     plan_part part;        /* of a choice */
     char **files;          /* [file_count], their paths from the current directory; owned */
+    char **named;          /* [file_count], their paths as the study has them; owned */
     caber_setup **choices; /* [file_count], the base setup with each of them; owned */
     size_t file_count;
     field_address at;
@@ -33,6 +34,9 @@ typedef struct plan_factor {
 struct caber_study {
     char name[CABER_NAME_SIZE];
     char note[CABER_NOTE_SIZE];
+    char *text;       /* of the study's file, verbatim; owned */
+    char **overrides; /* [override_count], those given besides the study's own, as given; owned */
+    size_t override_count;
     caber_setup *base; /* owned */
     size_t factor_count;
     plan_factor *factors; /* owned */

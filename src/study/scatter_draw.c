@@ -19,7 +19,6 @@ typedef struct stand {
     caber_setup setup; /* the caller's, with the ball where the usual swing meets it */
     habits habits;
     caber_model *model;
-    caber_place usual_strike; /* of that ball in the usual swing */
     caber_scatter_club *club;
     caber_status *status; /* [swings] */
 } stand;
@@ -43,11 +42,6 @@ typedef struct hands {
 
 /* ------------------------------------------------------------------ one swing */
 
-static caber_place strike_of(const caber_swing *swing)
-{
-    return (caber_place){swing->bent.strike_toe, swing->bent.strike_high};
-}
-
 /* A swing by the model that has the player already; where it meets the ball as study/habit.h has it. */
 static caber_status swing_and_strike(const stand *s, const caber_setup *setup, const hand *h,
                                      shot_work *shot, caber_outcome *out, caber_message *message)
@@ -56,9 +50,7 @@ static caber_status swing_and_strike(const stand *s, const caber_setup *setup, c
     const caber_status status = caber_swing_run(h->model, h->work, &swing, NULL, message);
     if (status != CABER_OK)
         return status;
-    const caber_place met = strike_of(&swing), usual = s->usual_strike;
-    const caber_place place = {s->club->place.toe + (met.toe - usual.toe),
-                               s->club->place.high + (met.high - usual.high)};
+    const caber_place place = habits_place(s->club->place, &s->club->usual.swing, &swing);
     return outcome_fill(shot, setup, &swing, place, out, message);
 }
 
@@ -197,7 +189,6 @@ static caber_status swing_usual(stand *s, caber_message *message)
         status = caber_swing_run(s->model, work, swing, NULL, message);
     if (status == CABER_OK) {
         to->place = caber_shot_place(&s->setup, swing);
-        s->usual_strike = strike_of(swing);
         habits_fix_ball(&s->setup.player, swing);
         const caber_swing found = *swing;
         status = outcome_fill(shot, &s->setup, &found, to->place, &to->usual, message);

@@ -581,6 +581,11 @@ static void finish(run *r, bool met)
     const double missed = fabs(total_energy(r, y) - r->energy_0 - y[2 * n] + y[2 * n + 1]);
     bent->energy_residual = missed > 0 ? missed / r->most_energy : 0;
     r->out->met_ball = met;
+}
+
+/* Of a swing that failed too. */
+static void fill_effort(run *r)
+{
     caber_effort *e = &r->out->effort;
     long linear = 0;
     CVodeGetNumSteps(r->d->cvode, &e->steps);
@@ -600,6 +605,7 @@ caber_status caber_swing_run(const caber_model *model, caber_work *work, caber_s
         return status;
     bool met;
     status = integrate(&r, &met, message);
+    fill_effort(&r);
     if (status != CABER_OK)
         return status;
     if (!met && !(model->settings.until > 0))

@@ -952,8 +952,9 @@ static const field_group setup_group = {
 /* ------------------------------------------------------------------ study */
 
 static const char *const spreads[] = {"uniform", "log-uniform", "normal", "triangular", NULL};
-static const char *const design_kinds[] = {"grid",   "one-at-a-time", "latin-hypercube", "sobol",
-                                           "halton", "saltelli",      "cases",           NULL};
+static const char *const design_kinds[] = {
+    "grid", "one-at-a-time", "latin-hypercube", "sobol", "halton", "saltelli", "morris", "cases",
+    NULL};
 static const char *const samplings[] = {"random", "sobol", NULL};
 
 /* A quantity whose dimension is that of the factor's input. */
@@ -1006,6 +1007,12 @@ static const field study_design_fields[] = {
     {.name = "both", .type = FIELD_BOOLEAN, .offset = offsetof(study_design_sheet, both),
      .fallback_text = "no",
      .meaning = "saltelli with 2 cases a factor, which make indices several times as sharp"},
+    {INTEGER("trajectories", 4, 1e6, study_design_sheet, trajectories,
+             "of morris, which needs it; each has 1 case and 1 a factor"),
+     .fallback_text = "none"},
+    {INTEGER("levels", 2, 100, study_design_sheet, levels,
+             "places of a factor in morris, an even number; both ends of a range are among them"),
+     .fallback_text = "4"},
     {.name = "plain", .type = FIELD_BOOLEAN, .offset = offsetof(study_design_sheet, plain),
      .fallback_text = "no",
      .meaning = "sobol or halton from its origin, without a shift by the seed"},

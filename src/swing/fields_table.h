@@ -177,7 +177,7 @@ typedef struct study_factor_sheet {
 
 typedef struct study_design_sheet {
     unsigned kind; /* a design_kind */
-    int cases, rows;
+    int cases, rows, trajectories, levels;
     unsigned sampling; /* a design_rows */
     bool both, plain;
     char file[CABER_NOTE_SIZE];

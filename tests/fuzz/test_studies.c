@@ -80,6 +80,10 @@ static const char *const studies[] = {
           "  - {name: trim, path: build.tip_trim, from: 0 mm, to: 25 mm}\n"
           "  - {name: wind, path: air.wind_along, from: 1, to: 9, distribution: log-uniform}\n"
           "design: {kind: sobol, cases: 64, plain: no}\n",
+    SETUP "factors:\n"
+          "  - {name: trim, path: build.tip_trim, from: 0 mm, to: 25 mm}\n"
+          "  - {name: wind, path: air.wind_along, values: [1, 3, 9]}\n"
+          "design: {kind: morris, trajectories: 12, levels: 6}\n",
 };
 
 static void studies_damaged(void **state)

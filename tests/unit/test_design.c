@@ -361,6 +361,83 @@ static void saltelli_rows(void **state)
     assert_saltelli(true, DESIGN_ROWS_SOBOL);
 }
 
+/* Morris (1991), from memory: k + 1 cases a trajectory, each factor moves once, by p/2 of its p places, up or
+ * down; every place is as likely as any other. */
+static void morris_trajectories(void **state)
+{
+    enum { K = 4, P = 4, TRAJECTORIES = 400 };
+    double list[] = {7, 5, 9};
+    const factor f[K] = {unit_range,
+                         {.from = 0.5, .to = 8, .spread = FACTOR_LOG_UNIFORM},
+                         {.from = 1, .to = 3, .whole = true},
+                         {.listed = true, .count = 3, .values = list}};
+    /* a (b/a)^u at thirds: 0.5 16^u; of whole numbers 1, 1.67, 2.33, 3 rounded; of the list the entries at
+     * 1/8, 3/8, 5/8 and 7/8. */
+    const double places[K][P] = {{0, 1 / 3., 2 / 3., 1},
+                                 {0.5, 0.5 * pow(16, 1 / 3.), 0.5 * pow(16, 2 / 3.), 8},
+                                 {1, 2, 2, 3},
+                                 {7, 5, 5, 9}};
+    int seen[K][P] = {{0}}, down = 0;
+    (void)state;
+    const design_settings how = {
+        .kind = DESIGN_MORRIS, .cases = TRAJECTORIES, .levels = P, .seed = 3};
+    design *d = create(how, f, K, NULL, NULL);
+    assert_int_equal(design_count(d), TRAJECTORIES * (K + 1));
+    for (size_t t = 0; t < TRAJECTORIES; t++) {
+        int moved[K] = {0};
+        double before[K], after[K];
+        design_values(d, t * (K + 1), before);
+        for (size_t step = 1; step <= K; step++) {
+            design_values(d, t * (K + 1) + step, after);
+            int moves = 0;
+            for (size_t k = 0; k < K; k++) {
+                moves += before[k] != after[k];
+                moved[k] += before[k] != after[k];
+                down += k == 0 && after[k] < before[k];
+            }
+            assert_int_equal(moves, 1);
+            if (before[0] != after[0])
+                assert_close(fabs(before[0] - after[0]), 2 / 3., 1e-14, 0);
+            memcpy(before, after, sizeof before);
+        }
+        for (size_t k = 0; k < K; k++) {
+            assert_int_equal(moved[k], 1);
+            for (int p = 0; p < P; p++)
+                seen[k][p] += fabs(after[k] - places[k][p]) <= 1e-14 * 8;
+        }
+    }
+    /* 100 of 400 expected, and 200 where two places have one value; standard deviations 8.7 and 10. */
+    for (size_t k = 0; k < K; k++)
+        for (int p = 0; p < P; p++)
+            assert_close(seen[k][p], k >= 2 && (p == 1 || p == 2) ? 200 : 100, 0, 45);
+    assert_close(down, 200, 0, 45);
+    design_free(d);
+}
+
+static void morris_is_its_seeds(void **state)
+{
+    enum { K = 3, CASES = 5 * (K + 1) };
+    const factor f[K] = {unit_range, unit_range, unit_range};
+    double a[K], b[K], c[K];
+    int differ = 0;
+    (void)state;
+    design_settings how = {.kind = DESIGN_MORRIS, .cases = 5, .levels = 6, .seed = 3};
+    design *d = create(how, f, K, NULL, NULL), *same = create(how, f, K, NULL, NULL);
+    how.seed = 4;
+    design *other = create(how, f, K, NULL, NULL);
+    for (size_t i = 0; i < CASES; i++) {
+        design_values(d, i, a);
+        design_values(same, i, b);
+        design_values(other, i, c);
+        assert_memory_equal(a, b, sizeof a);
+        differ += memcmp(a, c, sizeof a) != 0;
+    }
+    assert_true(differ > CASES / 2);
+    design_free(d);
+    design_free(same);
+    design_free(other);
+}
+
 static void given_cases(void **state)
 {
     (void)state;
@@ -413,6 +490,18 @@ static void designs_that_cannot_be(void **state)
                      "at most 66666666");
     assert_no_design((design_settings){.kind = DESIGN_SALTELLI, .cases = 99999999}, f, 3,
                      "499999995 cases");
+    const design_settings morris = {.kind = DESIGN_MORRIS, .cases = 8, .levels = 4};
+    double five[] = {1, 2, 3, 4, 5}, equal[] = {1, 2, 1};
+    f[1] = (factor){.listed = true, .count = 5, .values = five};
+    assert_no_design(morris, f, 2, "factors[1]: a list of 5");
+    f[1].count = 1;
+    assert_no_design(morris, f, 2, "factors[1]: a list of 1");
+    f[1] = (factor){.listed = true, .count = 3, .values = equal};
+    assert_no_design(morris, f, 2, "factors[1]: a value is given twice");
+    assert_no_design((design_settings){.kind = DESIGN_MORRIS, .cases = 8, .levels = 3}, f, 1,
+                     "even numbers from 2 to 100");
+    assert_no_design((design_settings){.kind = DESIGN_MORRIS, .cases = 99999999, .levels = 4}, f, 1,
+                     "cases are not allowed");
 }
 
 int main(void)
@@ -430,6 +519,8 @@ int main(void)
         cmocka_unit_test(a_shift_keeps_the_net),
         cmocka_unit_test(a_shift_moves_every_point),
         cmocka_unit_test(saltelli_rows),
+        cmocka_unit_test(morris_trajectories),
+        cmocka_unit_test(morris_is_its_seeds),
         cmocka_unit_test(given_cases),
         cmocka_unit_test(designs_that_cannot_be),
     };

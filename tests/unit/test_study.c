@@ -443,6 +443,9 @@ static const char *const others[] = {
     SAMPLE("", "1", RANGE, "kind: sobol, cases: 8, plain: yes", ""),
     SAMPLE("", "1", RANGE, "kind: halton, cases: 8", ""),
     SAMPLE("", "1", RANGE, "kind: latin-hypercube, cases: 8", ""),
+    SAMPLE("", "1", RANGE, "kind: morris, trajectories: 4", ""),
+    SAMPLE("", "1", RANGE, "kind: morris, trajectories: 4, levels: 6", ""),
+    SAMPLE("", "1", RANGE, "kind: morris, trajectories: 5", ""),
     SAMPLE("", "1", RANGE ", " FILES("head", "driver-9"), "kind: sobol, cases: 8", ""),
     SAMPLE("", "1", RANGE ", " FILES("head", "driver-10"), "kind: sobol, cases: 8", ""),
     SAMPLE("", "1", RANGE, "kind: sobol, cases: 8", "replicates: 2\n"),
@@ -509,26 +512,34 @@ static void what_a_study_takes(void **state)
     const cost_times times = {.model = 4, .swing = 2, .flight = 1};
     caber_study *s = read_good(HEAD SECTION "outputs: [carry_m, ball_speed_mps]\nfactors: [" TIP
                                             ", " RISE "]\ndesign: {kind: grid}\n");
-    /* 3 tips with 2 rises each: the club changes 3 times. */
+    /* 3 tips with 2 rises each. */
     cost c = cost_estimate(s, &times, 2);
     assert_int_equal(c.points, 6);
     assert_int_equal(c.cases, 6);
-    assert_true(c.models == 3 && c.swings == 6 && c.memory == 0);
+    assert_true(c.clubs == 3 && c.models == 3 && c.swings == 6 && c.memory == 0);
     assert_close(c.time, (3 * 4 + 6 * 3) / 2., 1e-15, 0);
     assert_close(c.file, 6 * (4 * 8 + 25), 1e-15, 0);
     caber_study_free(s);
-    /* The other way round it changes with every point, and each has its usual swing and 4 more. */
+    /* The other way round it changes with every point, but each is kept for the second rise. Every point has
+     * its usual swing and 4 more. */
     s = read_good(HEAD SECTION "replicates: 4\nfactors: [" RISE ", " TIP
                                "]\ndesign: {kind: grid}\n");
     c = cost_estimate(s, &times, 1);
     assert_int_equal(c.cases, 24);
-    assert_true(c.models == 6 && c.swings == 30);
-    assert_close(c.time, 6 * 4 + 30 * 3, 1e-15, 0);
+    assert_true(c.clubs == 3 && c.models == 3 && c.swings == 30);
+    assert_close(c.time, 3 * 4 + 30 * 3, 1e-15, 0);
+    caber_study_free(s);
+    /* More clubs than are kept are made anew each time that they come back. */
+    s = read_good(HEAD SECTION "factors: [" RISE
+                               ", {name: tip_ei, path: 'shaft.sections[0].ei_scale', "
+                               "from: 0.8, to: 1.2, levels: 65}]\ndesign: {kind: grid}\n");
+    c = cost_estimate(s, &times, 1);
+    assert_true(c.clubs == 65 && c.models == 130);
     caber_study_free(s);
     s = read_good(HEAD SECTION "factors: [" RISE ", " TIP
                                "]\ndesign: {kind: halton, cases: 1000}\n");
     c = cost_estimate(s, &times, 1);
-    assert_true(c.models == 1000 && c.memory == 8. * 2 * 1000);
+    assert_true(c.clubs == 1000 && c.models == 1000 && c.memory == 8. * 2 * 1000);
     caber_study_free(s);
 }
 
@@ -566,6 +577,15 @@ static const char *const refused[][2] = {
     {WITH("{kind: saltelli, rows: 5, plain: yes}"), "design.plain: is not allowed"},
     {WITH("{kind: sobol, cases: 5, both: yes}"), "design.both: is not allowed"},
     {WITH("{kind: sobol, cases: 5, sampling: sobol}"), "design.sampling: is not allowed"},
+    {WITH("{kind: morris}"), "design.trajectories: is missing"},
+    {WITH("{kind: morris, trajectories: 3}"), "it must be at least 4"},
+    {WITH("{kind: morris, trajectories: 9, levels: 5}"),
+     "design.levels: 5 is not allowed; it must"},
+    {WITH("{kind: morris, trajectories: 9, rows: 5}"), "design.rows: is not allowed"},
+    {WITH("{kind: grid, levels: 4}"), "design.levels: is not allowed"},
+    {HEAD "factors: [{name: a, path: load.grip.rise, values: [0.1]}]\n"
+          "design: {kind: morris, trajectories: 9}\n",
+     "s.yaml:4:11: factors[0]: a list of 1"},
     {WITH("{kind: cases}"), "design.file: is missing"},
     {WITH("{kind: grid, file: x.csv}"), "design.file: is not allowed"},
     {WITH("{kind: sobol, cases: 0}"), "design.cases: 0 is not allowed; it must be at least 1"},
