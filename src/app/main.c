@@ -171,6 +171,7 @@ int main(int argc, char **argv)
      * sudden end. */
     signal(SIGPIPE, SIG_IGN);
     signal(SIGXFSZ, SIG_IGN);
+    app_keep_memory();
     if (!main_open_streams()) {
         app_say("standard output is closed");
         return APP_BAD_INPUT;
