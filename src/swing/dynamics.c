@@ -5,6 +5,7 @@
 #include <gsl/gsl_linalg.h>
 #include <string.h>
 
+#include "base/lane.h"
 #include "base/message.h"
 #include "swing/joints.h"
 

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/lane.h"
 #include "base/message.h"
 #include "swing/check.h"
 #include "swing/downswing.h"

@@ -5,6 +5,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/lane.h"
 #include "base/message.h"
 
 /* What four segments do: in their own starting axes, then in handle axes. */

@@ -28,7 +28,6 @@
 #ifndef SWING_ROD_H
 #define SWING_ROD_H
 
-#include "base/lane.h"
 #include "base/vec.h"
 #include "shaft/modes.h"
 
