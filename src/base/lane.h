@@ -12,9 +12,7 @@
 #include <string.h>
 
 /* They are never passed between functions compiled apart, which is what the note is about. */
-#if defined(__GNUC__) && !defined(__clang__)
 #pragma GCC diagnostic ignored "-Wpsabi"
-#endif
 
 #ifdef CABER_CLONES
 #define LANE_CLONES __attribute__((target_clones("avx2", "default")))
