@@ -75,6 +75,7 @@ bool app_begin(void)
      * sudden end. */
     signal(SIGPIPE, SIG_IGN);
     signal(SIGXFSZ, SIG_IGN);
+    app_keep_memory();
     if (app_open_streams())
         return true;
     app_say("standard output is closed");

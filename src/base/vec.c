@@ -2,8 +2,7 @@
 #include "base/vec.h"
 
 /* b(u) = sum (-u)^k/(2k+2)!, c(u) = sum (-u)^k/(2k+3)!: coefficients with their signs. */
-#define SERIES_TERMS 10
-static const double b_series[SERIES_TERMS] = {1.0 / 2,
+const double expmap_b_series[EXPMAP_TERMS] = {1.0 / 2,
                                               -1.0 / 24,
                                               1.0 / 720,
                                               -1.0 / 40320,
@@ -13,7 +12,7 @@ static const double b_series[SERIES_TERMS] = {1.0 / 2,
                                               -1.0 / 20922789888000.0,
                                               1.0 / 6402373705728000.0,
                                               -1.0 / 2432902008176640000.0};
-static const double c_series[SERIES_TERMS] = {1.0 / 6,
+const double expmap_c_series[EXPMAP_TERMS] = {1.0 / 6,
                                               -1.0 / 120,
                                               1.0 / 5040,
                                               -1.0 / 362880,
@@ -42,10 +41,9 @@ expmap expmap_at(double u)
 {
     expmap e;
     if (u < 1) {
-        /* Terms left out: below 1e-17 of the first for both branches. */
-        const int terms = u < 0.01 ? 6 : SERIES_TERMS;
-        series(b_series, terms, u, &e.b, &e.b1, &e.b2);
-        series(c_series, terms, u, &e.c, &e.c1, &e.c2);
+        const int terms = u < EXPMAP_SMALL ? EXPMAP_TERMS_SMALL : EXPMAP_TERMS;
+        series(expmap_b_series, terms, u, &e.b, &e.b1, &e.b2);
+        series(expmap_c_series, terms, u, &e.c, &e.c1, &e.c2);
         e.a = 1 - u * e.c;
         return e;
     }

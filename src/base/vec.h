@@ -135,6 +135,12 @@ typedef struct expmap {
     double a, b, c, b1, c1, b2, c2;
 } expmap;
 
+/* The coefficients of b and c by powers of u, signs included, for u < 1; for u < EXPMAP_SMALL the first
+ * few do. What is left out is below 1e-17 of the first term. */
+enum { EXPMAP_TERMS = 10, EXPMAP_TERMS_SMALL = 6 };
+#define EXPMAP_SMALL 0.01
+extern const double expmap_b_series[EXPMAP_TERMS], expmap_c_series[EXPMAP_TERMS];
+
 /* Given u >= 0; returns the functions to rounding, by their power series (u < 1) or in closed
  * form. b1, c1 are first and b2, c2 second derivatives by u. */
 expmap expmap_at(double u);

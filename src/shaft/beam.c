@@ -72,12 +72,18 @@ static void spread(const int rows[4], const double n[4], double scale, double ou
         out[rows[i]] += scale * n[i];
 }
 
-static void add_outer(double a[ELEMENT_DOFS][ELEMENT_DOFS], double scale,
-                      const double u[ELEMENT_DOFS])
+/* a(rows, columns) += scale u v', and the same across the diagonal when the rows are others. */
+static void add_block(double a[ELEMENT_DOFS][ELEMENT_DOFS], double scale, const int *rows,
+                      const double *u, int row_count, const int *columns, const double *v,
+                      int column_count)
 {
-    for (int i = 0; i < ELEMENT_DOFS; i++)
-        for (int j = 0; j < ELEMENT_DOFS; j++)
-            a[i][j] += scale * u[i] * u[j];
+    for (int i = 0; i < row_count; i++)
+        for (int j = 0; j < column_count; j++) {
+            const double x = scale * u[i] * v[j];
+            a[rows[i]][columns[j]] += x;
+            if (rows != columns)
+                a[columns[j]][rows[i]] += x;
+        }
 }
 
 /* kg/m of added mass at s. */
@@ -102,28 +108,34 @@ profile_point beam_section(const beam *b, double s)
     return p;
 }
 
-/* Adds what the part from s, `over` long, of element e gives to its stiffness; no jump inside. */
-static void add_stiffness(const beam *b, size_t e, double s, double over,
-                          double k[ELEMENT_DOFS][ELEMENT_DOFS])
+/* Adds what a section gives to the stiffness of an element h long, at t of it, `over` long. */
+static void add_section(const profile_point *p, double t, double h, double over,
+                        double k[ELEMENT_DOFS][ELEMENT_DOFS])
 {
-    const double s0 = b->node[e], h = b->node[e + 1] - s0;
+    const double ca = cos(p->angle), sa = sin(p->angle), a = over * p->ei, b = over * p->ei_2;
+    double n[4], q[3];
+    hermite(t, h, 2, n);
+    add_block(k, a * ca * ca + b * sa * sa, v_rows, n, 4, v_rows, n, 4);
+    add_block(k, a * sa * sa + b * ca * ca, w_rows, n, 4, w_rows, n, 4);
+    if (a != b)
+        add_block(k, (a - b) * sa * ca, v_rows, n, 4, w_rows, n, 4);
+    quadratic_slope(t, h, q);
+    add_block(k, over * p->gj, phi_rows, q, 3, phi_rows, q, 3);
+}
+
+/* Adds what cell c of element e gives between two places. */
+static void add_cell(const beam *b, size_t e, size_t c, double from, double to,
+                     double k[ELEMENT_DOFS][ELEMENT_DOFS])
+{
+    const double s0 = b->node[e], h = b->node[e + 1] - s0, low = fmax(b->edge[c], from);
+    const double over = fmin(b->edge[c + 1], to) - low;
+    const bool whole = low == b->edge[c] && low + over == b->edge[c + 1];
+    if (!(over > 0))
+        return;
     for (int g = 0; g < BEAM_GAUSS; g++) {
-        const double t = (s - s0) / h + gauss_x[g] * (over / h);
-        const profile_point p = beam_section(b, s + gauss_x[g] * over);
-        const double w = gauss_w[g] * over, ca = cos(p.angle), sa = sin(p.angle);
-        double n[4], q[3], bend_a[ELEMENT_DOFS] = {0}, bend_b[ELEMENT_DOFS] = {0},
-                           twist[ELEMENT_DOFS] = {0};
-        hermite(t, h, 2, n);
-        spread(v_rows, n, ca, bend_a);
-        spread(w_rows, n, sa, bend_a);
-        spread(v_rows, n, -sa, bend_b);
-        spread(w_rows, n, ca, bend_b);
-        quadratic_slope(t, h, q);
-        for (int i = 0; i < 3; i++)
-            twist[phi_rows[i]] = q[i];
-        add_outer(k, w * p.ei, bend_a);
-        add_outer(k, w * p.ei_2, bend_b);
-        add_outer(k, w * p.gj, twist);
+        const profile_point cut = whole ? b->section[c * BEAM_GAUSS + (size_t)g]
+                                        : beam_section(b, low + gauss_x[g] * over);
+        add_section(&cut, (low - s0) / h + gauss_x[g] * (over / h), h, gauss_w[g] * over, k);
     }
 }
 
@@ -131,20 +143,8 @@ static void add_stiffness(const beam *b, size_t e, double s, double over,
 static void element_stiffness(const beam *b, size_t e, double from, double to,
                               double k[ELEMENT_DOFS][ELEMENT_DOFS])
 {
-    for (size_t c = b->cell[e]; c < b->cell[e + 1]; c++) {
-        const double a = fmax(b->edge[c], from), z = fmin(b->edge[c + 1], to);
-        if (z > a)
-            add_stiffness(b, e, a, z - a, k);
-    }
-}
-
-/* a += scale (u v' + v u') */
-static void add_pair(double a[ELEMENT_DOFS][ELEMENT_DOFS], double scale,
-                     const double u[ELEMENT_DOFS], const double v[ELEMENT_DOFS])
-{
-    for (int i = 0; i < ELEMENT_DOFS; i++)
-        for (int j = 0; j < ELEMENT_DOFS; j++)
-            a[i][j] += scale * (u[i] * v[j] + v[i] * u[j]);
+    for (size_t c = b->cell[e]; c < b->cell[e + 1]; c++)
+        add_cell(b, e, c, from, to, k);
 }
 
 static void element_mass(const beam *b, size_t e, double m[ELEMENT_DOFS][ELEMENT_DOFS])
@@ -154,19 +154,15 @@ static void element_mass(const beam *b, size_t e, double m[ELEMENT_DOFS][ELEMENT
         const beam_point *p = &b->point[i];
         const double *edge = b->edge + i / BEAM_GAUSS;
         const double t = (edge[0] - s0) / h + gauss_x[i % BEAM_GAUSS] * ((edge[1] - edge[0]) / h);
-        double n[4], q[3], v[ELEMENT_DOFS] = {0}, w[ELEMENT_DOFS] = {0}, phi[ELEMENT_DOFS] = {0};
+        double n[4], q[3];
         hermite(t, h, 0, n);
-        spread(v_rows, n, 1, v);
-        spread(w_rows, n, 1, w);
         quadratic(t, q);
-        for (int a = 0; a < 3; a++)
-            phi[phi_rows[a]] = q[a];
-        add_outer(m, p->mass, v);
-        add_outer(m, p->mass, w);
-        add_outer(m, p->polar, phi);
+        add_block(m, p->mass, v_rows, n, 4, v_rows, n, 4);
+        add_block(m, p->mass, w_rows, n, 4, w_rows, n, 4);
+        add_block(m, p->polar, phi_rows, q, 3, phi_rows, q, 3);
         if (p->first_2 != 0 || p->first_3 != 0) {
-            add_pair(m, -p->first_3, v, phi);
-            add_pair(m, p->first_2, w, phi);
+            add_block(m, -p->first_3, v_rows, n, 4, phi_rows, q, 3);
+            add_block(m, p->first_2, w_rows, n, 4, phi_rows, q, 3);
         }
     }
 }
@@ -285,7 +281,7 @@ static void points_fill(beam *b)
         const double *edge = b->edge + i / BEAM_GAUSS, over = edge[1] - edge[0];
         const double s = edge[0] + gauss_x[i % BEAM_GAUSS] * over;
         const double w = gauss_w[i % BEAM_GAUSS] * over, added = w * added_mass(b, s);
-        const profile_point p = beam_section(b, s);
+        const profile_point p = b->section[i] = beam_section(b, s);
         b->point[i] = (beam_point){.s = s,
                                    .over = w,
                                    .ei = sqrt(p.ei * p.ei_2),
@@ -329,7 +325,8 @@ caber_status beam_create(const beam_shape *shape, beam **out, caber_message *mes
         b->mass = calloc(band, sizeof(double));
         b->factor = malloc(band * sizeof(double));
         b->point = malloc(b->point_count * sizeof *b->point);
-        good = b->stiffness && b->mass && b->factor && b->point;
+        b->section = malloc(b->point_count * sizeof *b->section);
+        good = b->stiffness && b->mass && b->factor && b->point && b->section;
     }
     if (!good) {
         beam_free(b);
@@ -363,6 +360,7 @@ void beam_free(beam *b)
     free(b->mass);
     free(b->factor);
     free(b->point);
+    free(b->section);
     free(b->edge);
     free(b->cell);
     free(b);
@@ -527,9 +525,9 @@ void beam_energy_matrix(const beam *b, const double *shapes, size_t count, doubl
         for (size_t j = 0; j < count; j++) {
             double x[ELEMENT_DOFS], kx[ELEMENT_DOFS] = {0};
             element_values(shapes + j * b->dof_count, e, x);
-            for (int r = 0; r < ELEMENT_DOFS; r++)
-                for (int c = 0; c < ELEMENT_DOFS; c++)
-                    kx[r] += k[r][c] * x[c];
+            for (int c = 0; c < ELEMENT_DOFS; c++) /* k is symmetric: its rows are its columns */
+                for (int r = 0; r < ELEMENT_DOFS; r++)
+                    kx[r] += k[c][r] * x[c];
             for (size_t i = 0; i <= j; i++) {
                 double y[ELEMENT_DOFS], sum = 0;
                 element_values(shapes + i * b->dof_count, e, y);

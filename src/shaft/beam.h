@@ -93,6 +93,7 @@ typedef struct beam {
     double *edge;       /* m, s where the cells begin, and the end: a cell has no jump inside */
     size_t point_count; /* BEAM_GAUSS a cell */
     beam_point *point;
+    profile_point *section; /* [point_count], with the added mass */
     const profile *profile; /* not owned; must outlive the beam */
     beam_added added;
 } beam;

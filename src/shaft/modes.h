@@ -28,5 +28,8 @@ void modes_free(modes *m);
  * whose element length has been halved until its six lowest frequencies hold to 1e-4. */
 caber_status modes_refine(beam_shape shape, const beam_body *body, beam **out,
                           caber_message *message);
+/* The same with `count` of its modes (or fewer, as modes_create), found on the way. */
+caber_status modes_refine_with(beam_shape shape, const beam_body *body, size_t count, beam **out,
+                               modes **found, caber_message *message);
 
 #endif

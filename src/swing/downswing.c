@@ -13,6 +13,7 @@
 #include "swing/dynamics.h"
 #include "swing/handle.h"
 #include "swing/joints.h"
+#include "swing/vector.h"
 
 enum { ROOT_BALL, ROOT_LAG, ROOT_STRAIN, ROOT_COUNT };
 
@@ -77,6 +78,13 @@ static int rates(realtype clock, N_Vector y, N_Vector ydot, void *user)
     out[2 * n] = w->now.power;
     out[2 * n + 1] = w->now.loss;
     see_loads(m, w, z, zd, out + n);
+    return 0;
+}
+
+static int weights(N_Vector y, N_Vector out, void *user)
+{
+    const caber_work *w = user;
+    vector_weights(y, w->model->settings.tolerance, w->solver->tolerance, out);
     return 0;
 }
 
@@ -168,7 +176,7 @@ static void fill_tolerances(const caber_model *m, double *a)
     a[2 * n] = a[2 * n + 1] = tol * 10; /* J */
 }
 
-static bool cvode_set_up(downswing *d, const caber_model *m)
+static bool cvode_set_up(downswing *d)
 {
     /* The face passes the ball forwards; a peak is where its rate falls through 0. */
     int direction[ROOT_COUNT] = {1, -1, -1};
@@ -178,7 +186,7 @@ static bool cvode_set_up(downswing *d, const caber_model *m)
     CVodeSetErrHandlerFn(d->cvode, quiet, NULL);
     d->linear = newton_create(d->context);
     return d->linear && CVodeInit(d->cvode, rates, clock_start, d->y) == CV_SUCCESS &&
-           CVodeSVtolerances(d->cvode, m->settings.tolerance, d->tolerance) == CV_SUCCESS &&
+           CVodeWFtolerances(d->cvode, weights) == CV_SUCCESS &&
            CVodeSetLinearSolver(d->cvode, d->linear, NULL) == CV_SUCCESS &&
            CVodeRootInit(d->cvode, ROOT_COUNT, roots) == CV_SUCCESS &&
            CVodeSetRootDirection(d->cvode, direction) == CV_SUCCESS &&
@@ -195,16 +203,15 @@ downswing *downswing_create(const caber_model *m)
     const sunindextype n = 2 * m->unknowns + 2;
     bool good = SUNContext_Create(NULL, &d->context) == 0;
     if (good) {
-        d->y = N_VNew_Serial(n, d->context);
-        d->tolerance = N_VNew_Serial(n, d->context);
-        d->dense = N_VNew_Serial(n, d->context);
+        d->y = vector_create(n, d->context);
+        d->tolerance = vector_create(n, d->context);
+        d->dense = vector_create(n, d->context);
         d->zdd = calloc((size_t)m->unknowns, sizeof(double));
         good = d->y && d->tolerance && d->dense && d->zdd;
     }
     if (good) {
-        N_VConst(0, d->y);
         fill_tolerances(m, data(d->tolerance));
-        good = cvode_set_up(d, m);
+        good = cvode_set_up(d);
     }
     if (!good) {
         downswing_free(d);

@@ -5,186 +5,216 @@
 #include <gsl/gsl_linalg.h>
 #include <string.h>
 
+#include "base/lane.h"
 #include "base/message.h"
 #include "swing/joints.h"
 
-/* Rows of the largest matrix: 60 modes (the field table's limit) and the joints. */
-enum { MATRIX_MAX = 60 + JOINT_COUNT };
+/* The most unknowns, 60 modes (the field table's limit) and the joints, in whole lanes. */
+enum { UNKNOWNS_PADDED = (60 + JOINT_COUNT + LANE - 1) / LANE * LANE };
 
 /* ------------------------------------------------------------------ sums over the bodies */
 
-/* A row of three per-mode values at j. */
-static inline vec3 row_at(const double *rows, int stride, int j)
-{
-    return vec3_make(rows[j], rows[stride + j], rows[2 * stride + j]);
-}
+/* What a point of mass m at x with acceleration `a` (at zero z..) is multiplied with. */
+typedef struct point_sum {
+    double mass, root; /* m and its root */
+    vec3 mx, ma;
+} point_sum;
 
-/* Adds a point of mass m at x with acceleration `a` (at zero z..) and Jacobian rows X [3][stride]:
- * to the body sums, P, L, bias and, times sqrt(m), to the rows of the mass matrix. */
-static void add_point(const caber_model *model, caber_work *w, double m, vec3 x, vec3 a,
-                      const double *restrict move, double *restrict row)
+LANE_INLINE point_sum add_point(outboard *out, double m, double root, vec3 x, vec3 a)
 {
-    const int s = model->rod->stride;
-    const double *restrict x0 = move, *restrict x1 = move + s, *restrict x2 = move + 2 * s;
-    double *restrict p = w->p, *restrict l = w->l, *restrict bias = w->bias;
-    outboard *out = &w->now.out;
-    const vec3 mx = vec3_scale(m, x), ma = vec3_scale(m, a);
-    const double root = sqrt(m);
-
+    const point_sum p = {m, root, vec3_scale(m, x), vec3_scale(m, a)};
     out->body.mass += m;
-    out->body.moment = vec3_add(out->body.moment, mx);
+    out->body.moment = vec3_add(out->body.moment, p.mx);
     mat3_add_point_inertia(&out->body.inertia, m, x);
-    out->force = vec3_add(out->force, ma);
-    out->moment = vec3_add(out->moment, vec3_cross(x, ma));
-    for (int j = 0; j < s; j++) {
-        p[j] += m * x0[j];
-        p[s + j] += m * x1[j];
-        p[2 * s + j] += m * x2[j];
-        l[j] += mx.y * x2[j] - mx.z * x1[j];
-        l[s + j] += mx.z * x0[j] - mx.x * x2[j];
-        l[2 * s + j] += mx.x * x1[j] - mx.y * x0[j];
-        bias[j] += ma.x * x0[j] + ma.y * x1[j] + ma.z * x2[j];
-        row[j] = root * x0[j];
-        row[s + j] = root * x1[j];
-        row[2 * s + j] = root * x2[j];
-    }
+    out->force = vec3_add(out->force, p.ma);
+    out->moment = vec3_add(out->moment, vec3_cross(x, p.ma));
+    return p;
 }
 
-/* The turning inertia jp about the section's own axis t: momentum jp (w.t) t, its rate at zero z..
- * jp ((w'.t) t + (w.t) w x t), w the section's spin. */
-static void add_polar(const caber_model *model, caber_work *w, double jp, const rod_point *point,
-                      const double *restrict swivel, double *restrict row)
-{
-    const int s = model->rod->stride;
-    outboard *out = &w->now.out;
-    const vec3 t = mat3_column(&point->turn, 0), spin = w->now.handle.spin;
-    const vec3 total = vec3_add(spin, point->spin);
-    const vec3 rate = vec3_add(point->spin_rate, vec3_cross(spin, point->spin));
-    const vec3 hd = vec3_scale(
-        jp, vec3_axpy(vec3_dot(rate, t), t, vec3_scale(vec3_dot(total, t), vec3_cross(total, t))));
-    const double *restrict w0 = swivel, *restrict w1 = swivel + s, *restrict w2 = swivel + 2 * s;
-    double *restrict l = w->l, *restrict bias = w->bias;
-    const double tv[3] = {t.x, t.y, t.z}, root = sqrt(jp);
+/* The same of the turning inertia jp about the section's own axis t: momentum jp (w.t) t, its rate at zero
+ * z.. hd = jp ((w'.t) t + (w.t) w x t), w the section's spin. */
+typedef struct polar_sum {
+    vec3 root_t, hd; /* sqrt(jp) t */
+    double root;
+} polar_sum;
 
+LANE_INLINE polar_sum add_polar(outboard *out, double root, vec3 spin, const rod_point *point)
+{
+    const vec3 t = mat3_column(&point->turn, 0), total = vec3_add(spin, point->spin);
+    const vec3 rate = vec3_add(point->spin_rate, vec3_cross(spin, point->spin));
+    const vec3 hd =
+        vec3_scale(root * root, vec3_axpy(vec3_dot(rate, t), t,
+                                          vec3_scale(vec3_dot(total, t), vec3_cross(total, t))));
+    const vec3 rt = vec3_scale(root, t);
+    const double v[3] = {rt.x, rt.y, rt.z};
     out->moment = vec3_add(out->moment, hd);
     for (int i = 0; i < 3; i++)
         for (int k = 0; k < 3; k++)
-            out->body.inertia.m[i][k] += jp * tv[i] * tv[k];
-    for (int j = 0; j < s; j++) {
-        const double along = t.x * w0[j] + t.y * w1[j] + t.z * w2[j];
-        l[j] += jp * t.x * along;
-        l[s + j] += jp * t.y * along;
-        l[2 * s + j] += jp * t.z * along;
-        bias[j] += hd.x * w0[j] + hd.y * w1[j] + hd.z * w2[j];
-        row[j] = root * along;
-    }
-}
-
-/* Jacobian of a point at arm `d` (handle axes) from the tip: X + W x d. */
-static void offset_jacobian(int s, const double *restrict move, const double *restrict swivel,
-                            vec3 d, double *restrict out)
-{
-    for (int j = 0; j < s; j++) {
-        const vec3 x = vec3_add(row_at(move, s, j), vec3_cross(row_at(swivel, s, j), d));
-        out[j] = x.x;
-        out[s + j] = x.y;
-        out[2 * s + j] = x.z;
-    }
+            out->body.inertia.m[i][k] += v[i] * v[k];
+    return (polar_sum){rt, hd, root};
 }
 
 /* Turning inertia of the tip body about its centre of mass: momentum I w, rate I w' + w x I w. Its
  * rows of the mass matrix are C' R' W with I = C C' in the tip frame. */
-static void add_tip_inertia(const caber_model *model, caber_work *w, const rod_point *tip,
-                            const double *restrict swivel, double *restrict row)
-{
-    const int s = model->rod->stride;
-    outboard *out = &w->now.out;
-    const mat3 half = mat3_multiply(&tip->turn, &model->tip_factor);
-    const mat3 inertia = mat3_multiply_t(&half, &half);
-    const vec3 spin = w->now.handle.spin, total = vec3_add(spin, tip->spin);
-    const vec3 rate = vec3_add(tip->spin_rate, vec3_cross(spin, tip->spin));
-    const vec3 hd =
-        vec3_add(mat3_apply(&inertia, rate), vec3_cross(total, mat3_apply(&inertia, total)));
-    out->moment = vec3_add(out->moment, hd);
-    out->body.inertia = mat3_add(&out->body.inertia, &inertia);
-    for (int j = 0; j < s; j++) {
-        const vec3 wj = row_at(swivel, s, j), h = mat3_apply(&inertia, wj);
-        const vec3 r = mat3_apply_t(&half, wj);
-        w->l[j] += h.x;
-        w->l[s + j] += h.y;
-        w->l[2 * s + j] += h.z;
-        w->bias[j] += vec3_dot(hd, wj);
-        row[j] = r.x;
-        row[s + j] = r.y;
-        row[2 * s + j] = r.z;
-    }
-}
+typedef struct tip_sum {
+    point_sum centre;
+    vec3 arm; /* of the centre of mass from the tip, handle axes */
+    mat3 half, inertia;
+    vec3 hd;
+} tip_sum;
 
-/* All of the above for the present state of work->rod. */
-static void sum_bodies(const caber_model *model, caber_work *w)
+LANE_INLINE tip_sum add_tip(const caber_model *model, outboard *out, vec3 spin,
+                            const rod_point *tip)
 {
-    const rod *r = model->rod;
-    const int s = r->stride;
-    const vec3 spin = w->now.handle.spin;
-    double *row = w->rows;
-    memset(w->p, 0, 3 * (size_t)s * sizeof(double));
-    memset(w->l, 0, 3 * (size_t)s * sizeof(double));
-    memset(w->bias, 0, (size_t)s * sizeof(double));
-    w->now.out = (outboard){0};
-    for (int k = 0; k < r->stations; k++, row += 3 * s) {
-        const rod_point *p = &w->rod.point[k];
-        const vec3 a = dynamics_rest_acceleration(spin, p->place, p->speed, p->rush);
-        add_point(model, w, r->mass[k], p->place, a, w->rod.move + (size_t)k * 3 * s, row);
-    }
-    if (model->shaft_polar > 0)
-        for (int k = 0; k < r->stations; k++, row += s)
-            add_polar(model, w, r->polar[k], &w->rod.point[k], w->rod.swivel + (size_t)k * 3 * s,
-                      row);
-
-    const rod_point *tip = &w->rod.point[r->stations];
-    const double *move = w->rod.move + (size_t)r->stations * 3 * s;
-    const double *swivel = w->rod.swivel + (size_t)r->stations * 3 * s;
-    const vec3 d = mat3_apply(&tip->turn, model->club->tip.centre);
+    tip_sum t;
+    const vec3 d = t.arm = mat3_apply(&tip->turn, model->club->tip.centre);
     const vec3 wd = vec3_cross(tip->spin, d);
     const vec3 x = vec3_add(tip->place, d), xd = vec3_add(tip->speed, wd);
     const vec3 xdd =
         vec3_add(tip->rush, vec3_add(vec3_cross(tip->spin_rate, d), vec3_cross(tip->spin, wd)));
-    double *scratch = row + 6 * s;
-    offset_jacobian(s, move, swivel, d, scratch);
-    add_point(model, w, model->club->tip.mass, x, dynamics_rest_acceleration(spin, x, xd, xdd),
-              scratch, row);
-    add_tip_inertia(model, w, tip, swivel, row + 3 * s);
+    const double mass = model->club->tip.mass;
+    t.centre = add_point(out, mass, sqrt(mass), x, dynamics_rest_acceleration(spin, x, xd, xdd));
+    t.half = mat3_multiply(&tip->turn, &model->tip_factor);
+    t.inertia = mat3_multiply_t(&t.half, &t.half);
+    const vec3 total = vec3_add(spin, tip->spin);
+    const vec3 rate = vec3_add(tip->spin_rate, vec3_cross(spin, tip->spin));
+    t.hd = vec3_add(mat3_apply(&t.inertia, rate), vec3_cross(total, mat3_apply(&t.inertia, total)));
+    out->moment = vec3_add(out->moment, t.hd);
+    out->body.inertia = mat3_add(&out->body.inertia, &t.inertia);
+    return t;
+}
+
+/* P, L and bias of four modes. */
+typedef struct mode_sum {
+    lane3 p, l;
+    lane bias;
+} mode_sum;
+
+/* Adds a point with Jacobian X; its rows of the mass matrix. */
+LANE_INLINE void sum_point(const point_sum *k, lane3 x, mode_sum *sum, double *row, int s)
+{
+    sum->p = lane3_add(sum->p, lane3_scale(lane_of(k->mass), x));
+    sum->l.x += k->mx.y * x.z - k->mx.z * x.y;
+    sum->l.y += k->mx.z * x.x - k->mx.x * x.z;
+    sum->l.z += k->mx.x * x.y - k->mx.y * x.x;
+    sum->bias += k->ma.x * x.x + k->ma.y * x.y + k->ma.z * x.z;
+    lane3_store(row, s, lane3_scale(lane_of(k->root), x));
+}
+
+LANE_INLINE void sum_polar(const polar_sum *k, lane3 w, mode_sum *sum, double *row)
+{
+    const lane along = k->root_t.x * w.x + k->root_t.y * w.y + k->root_t.z * w.z;
+    sum->l.x += k->root_t.x * along;
+    sum->l.y += k->root_t.y * along;
+    sum->l.z += k->root_t.z * along;
+    sum->bias += k->hd.x * w.x + k->hd.y * w.y + k->hd.z * w.z;
+    lane_store(row, along);
+}
+
+/* Rows of m times a three-row lane, with `m` transposed or not. */
+LANE_INLINE lane3 apply_one(const mat3 *m, lane3 v, bool transposed)
+{
+    lane out[3];
+    for (int i = 0; i < 3; i++)
+        out[i] = transposed ? m->m[0][i] * v.x + m->m[1][i] * v.y + m->m[2][i] * v.z
+                            : m->m[i][0] * v.x + m->m[i][1] * v.y + m->m[i][2] * v.z;
+    return (lane3){out[0], out[1], out[2]};
+}
+
+LANE_INLINE void sum_tip(const tip_sum *k, lane3 x, lane3 w, mode_sum *sum, double *row, int s)
+{
+    /* The Jacobian of the centre of mass: X + W x arm. */
+    x.x += w.y * k->arm.z - w.z * k->arm.y;
+    x.y += w.z * k->arm.x - w.x * k->arm.z;
+    x.z += w.x * k->arm.y - w.y * k->arm.x;
+    sum_point(&k->centre, x, sum, row, s);
+    sum->l = lane3_add(sum->l, apply_one(&k->inertia, w, false));
+    sum->bias += k->hd.x * w.x + k->hd.y * w.y + k->hd.z * w.z;
+    lane3_store(row + 3 * s, s, apply_one(&k->half, w, true));
+}
+
+/* What the sums over stations are multiplied with, the most that the field table allows. */
+enum { STATIONS_MOST = 200 };
+typedef struct body_sums {
+    point_sum point[STATIONS_MOST];
+    polar_sum polar[STATIONS_MOST];
+    tip_sum tip;
+} body_sums;
+
+/* P, L, bias and the rows of the mass matrix, four modes at a time. */
+LANE_INLINE void sum_modes(const caber_model *model, caber_work *w, const body_sums *k)
+{
+    const int s = model->rod->stride, stations = model->rod->stations, polar = w->polar_count;
+    for (int j = 0; j < s; j += LANE) {
+        mode_sum sum = {{{0}, {0}, {0}}, {{0}, {0}, {0}}, {0}};
+        const double *x = w->rod.move + j, *turn = w->rod.swivel + j;
+        double *row = w->rows + j;
+        for (int i = 0; i < stations; i++, row += 3 * s)
+            sum_point(&k->point[i], lane3_load(x + (size_t)i * 3 * s, s), &sum, row, s);
+        for (int i = 0; i < polar; i++, row += s)
+            sum_polar(&k->polar[i], lane3_load(turn + (size_t)i * 3 * s, s), &sum, row);
+        const size_t last = (size_t)stations * 3 * s;
+        sum_tip(&k->tip, lane3_load(x + last, s), lane3_load(turn + last, s), &sum, row, s);
+        lane3_store(w->p + j, s, sum.p);
+        lane3_store(w->l + j, s, sum.l);
+        lane_store(w->bias + j, sum.bias);
+    }
+}
+
+/* All sums over stations and tip for the present state of work->rod. */
+LANE_INLINE void sum_bodies(const caber_model *model, caber_work *w)
+{
+    const rod *r = model->rod;
+    const vec3 spin = w->now.handle.spin;
+    body_sums sums;
+    outboard *out = &w->now.out;
+    *out = (outboard){0};
+    for (int k = 0; k < r->stations; k++) {
+        const rod_point *p = &w->rod.point[k];
+        const vec3 a = dynamics_rest_acceleration(spin, p->place, p->speed, p->rush);
+        sums.point[k] = add_point(out, r->mass[k], r->root[k], p->place, a);
+    }
+    for (int k = 0; k < w->polar_count; k++)
+        sums.polar[k] = add_polar(out, r->polar_root[k], spin, &w->rod.point[k]);
+    sums.tip = add_tip(model, out, spin, &w->rod.point[r->stations]);
+    sum_modes(model, w, &sums);
 }
 
 /* ------------------------------------------------------------------ M and F */
 
-/* M_qq = rows' rows, lower triangle, into the block that starts after the joints. */
-static void modal_mass(const caber_model *model, caber_work *w)
+/* rows' rows of four modes from i on and `lanes` lanes of modes from j on, into M. */
+LANE_INLINE void mass_block(const caber_work *w, int s, int i, int j, int lanes, double *out)
 {
-    const int s = model->rod->stride, n = model->n, na = model->unknowns, nj = model->joints;
-    for (int i = 0; i < n; i++)
-        memset(w->matrix + (size_t)(nj + i) * na + nj, 0, ((size_t)i + 1) * sizeof(double));
-    int r = 0;
-    for (; r + 4 <= w->row_count; r += 4) {
-        const double *restrict a = w->rows + (size_t)r * s, *restrict b = a + s;
-        const double *restrict c = b + s, *restrict d = c + s;
-        for (int i = 0; i < n; i++) {
-            double *restrict m = w->matrix + (size_t)(nj + i) * na + nj;
-            const double ai = a[i], bi = b[i], ci = c[i], di = d[i];
-            for (int j = 0; j <= i; j++)
-                m[j] += (ai * a[j] + bi * b[j]) + (ci * c[j] + di * d[j]);
-        }
+    lane sum[LANE][3];
+    for (int a = 0; a < LANE; a++)
+        for (int c = 0; c < lanes; c++)
+            sum[a][c] = lane_of(0);
+    const double *row = w->rows;
+    for (int r = 0; r < w->row_count; r++, row += s)
+        for (int a = 0; a < LANE; a++)
+            for (int c = 0; c < lanes; c++)
+                sum[a][c] += row[i + a] * lane_load(row + j + c * LANE);
+    for (int a = 0; a < LANE; a++)
+        for (int c = 0; c < lanes; c++)
+            lane_store(out + (size_t)a * w->pitch + j + c * LANE, sum[a][c]);
+}
+
+/* M_qq = rows' rows, upper triangle (and what else is in its lanes), into the block after the joints. */
+LANE_INLINE void modal_mass(const caber_model *model, caber_work *w)
+{
+    const int s = model->rod->stride, nj = model->joints, pitch = w->pitch;
+    for (int i = 0; i < s; i += LANE) {
+        double *out = w->matrix + (size_t)(nj + i) * pitch + nj;
+        int j = i;
+        for (; j + 3 * LANE <= s; j += 3 * LANE)
+            mass_block(w, s, i, j, 3, out);
+        if (s - j == 2 * LANE)
+            mass_block(w, s, i, j, 2, out);
+        else if (s - j == LANE)
+            mass_block(w, s, i, j, 1, out);
     }
-    for (; r < w->row_count; r++) {
-        const double *restrict a = w->rows + (size_t)r * s;
-        for (int i = 0; i < n; i++) {
-            double *restrict m = w->matrix + (size_t)(nj + i) * na + nj;
-            for (int j = 0; j <= i; j++)
-                m[j] += a[i] * a[j];
-        }
-    }
-    for (int i = 0; i < n; i++)
-        w->matrix[(size_t)(nj + i) * na + nj + i] += model->inertia[i];
+    for (int i = 0; i < model->n; i++)
+        w->matrix[(size_t)(nj + i) * pitch + nj + i] += model->inertia[i];
 }
 
 /* m a of a body about the hands at frame accelerations (V', omega'), handle axes. */
@@ -263,9 +293,17 @@ static double joint_force(const caber_model *model, const caber_work *w, int joi
     return f;
 }
 
-static void joint_rows(const caber_model *model, caber_work *w)
+/* Lanes of v.P + u.L, from j on. */
+LANE_INLINE lane along_modes(const caber_work *w, int s, int j, vec3 v, vec3 u)
 {
-    const int s = model->rod->stride, n = model->n, na = model->unknowns;
+    const double *p = w->p + j, *l = w->l + j;
+    return (v.x * lane_load(p) + v.y * lane_load(p + s) + v.z * lane_load(p + 2 * s)) +
+           (u.x * lane_load(l) + u.y * lane_load(l + s) + u.z * lane_load(l + 2 * s));
+}
+
+LANE_INLINE void joint_rows(const caber_model *model, caber_work *w)
+{
+    const int s = model->rod->stride, nj = model->joints;
     const handle_motion *h = &w->now.handle;
     const club_body whole = body_sum(&w->now.out.body, &model->club->butt);
     vec3 force, moment;
@@ -275,34 +313,34 @@ static void joint_rows(const caber_model *model, caber_work *w)
         if (ia < 0)
             continue;
         const vec3 va = h->pull[a], wa = h->twirl[a];
+        double *row = w->matrix + (size_t)ia * w->pitch;
         vec3 fa, ma;
         body_rates(&whole, va, wa, &fa, &ma);
-        for (int b = 0; b <= a; b++)
+        for (int b = a; b < JOINT_COUNT; b++)
             if (model->active[b] >= 0)
-                w->matrix[(size_t)ia * na + model->active[b]] =
-                    vec3_dot(h->pull[b], fa) + vec3_dot(h->twirl[b], ma);
+                row[model->active[b]] = vec3_dot(h->pull[b], fa) + vec3_dot(h->twirl[b], ma);
         if (a == JOINT_ARM)
-            w->matrix[(size_t)ia * na + ia] += model->player.arm_inertia;
-        for (int j = 0; j < n; j++)
-            w->matrix[(size_t)(model->joints + j) * na + ia] =
-                vec3_dot(va, row_at(w->p, s, j)) + vec3_dot(wa, row_at(w->l, s, j));
+            row[ia] += model->player.arm_inertia;
+        for (int j = 0; j < s; j += LANE)
+            lane_store(row + nj + j, along_modes(w, s, j, va, wa));
         w->rhs[ia] = joint_force(model, w, a) - vec3_dot(va, force) - vec3_dot(wa, moment);
     }
 }
 
-static void modal_forces(const caber_model *model, caber_work *w, const double *q, const double *qd)
+LANE_INLINE void modal_forces(const caber_model *model, caber_work *w, const double *q,
+                              const double *qd)
 {
     const int s = model->rod->stride;
     const vec3 pull = lifted_rest(model, &w->now.handle), twirl = w->now.handle.twirl_rest;
     double *f = w->rhs + model->joints;
+    for (int j = 0; j < s; j += LANE)
+        lane_store(f + j, -lane_load(w->bias + j) - along_modes(w, s, j, pull, twirl));
     for (int j = 0; j < model->n; j++)
-        f[j] = -w->bias[j] - vec3_dot(pull, row_at(w->p, s, j)) -
-               vec3_dot(twirl, row_at(w->l, s, j)) - model->stiffness[j] * q[j] -
-               model->damping[j] * qd[j];
+        f[j] -= model->stiffness[j] * q[j] + model->damping[j] * qd[j];
 }
 
-void dynamics_assemble(const caber_model *model, caber_work *work, double t, const double *z,
-                       const double *zd)
+LANE_INLINE void assemble(const caber_model *model, caber_work *work, double t, const double *z,
+                          const double *zd)
 {
     const int nj = model->joints;
     joints_move(model, t, z, zd, &work->now.handle);
@@ -314,97 +352,125 @@ void dynamics_assemble(const caber_model *model, caber_work *work, double t, con
     modal_forces(model, work, z + nj, zd + nj);
 }
 
+LANE_CLONES void dynamics_assemble(const caber_model *model, caber_work *work, double t,
+                                   const double *z, const double *zd)
+{
+    assemble(model, work, t, z, zd);
+}
+
 /* ------------------------------------------------------------------ solving */
 
-/* Cholesky in place, one column after another: each takes its outer product off the rest, so that
- * the inner loop has no sum to wait for. The diagonal is left inverted. The matrices have about a
- * dozen rows, where a library call costs more than the arithmetic. */
-static bool factor(double *restrict m, int n)
+/* Room for n numbers in whole lanes, 0 beyond n; the rest of the array is not touched. */
+LANE_INLINE void vector_clear(double *x, int n)
 {
-    double column[MATRIX_MAX];
+    for (int j = 0; j < lane_round(n); j += LANE)
+        lane_store(x + j, lane_of(0));
+}
+
+LANE_INLINE void vector_copy(const double *from, int n, double *x)
+{
+    vector_clear(x, n);
+    for (int j = 0; j < n; j++)
+        x[j] = from[j];
+}
+
+/* The lanes of the upper triangle. */
+LANE_INLINE void matrix_copy(const double *from, int n, int pitch, double *to)
+{
+    for (int i = 0; i < n; i++)
+        for (int j = i / LANE * LANE; j < lane_round(n); j += LANE)
+            lane_store(to + (size_t)i * pitch + j, lane_load(from + (size_t)i * pitch + j));
+}
+
+/* M = U' D U in place in the upper triangle of n rows `pitch` apart, and 1/D after them; row by row: each
+ * takes its outer product off the rest, so that the inner loop has no sum to wait for. Whole lanes are
+ * worked on, which may hold anything left of the diagonal; U is left with 0 there and on it. The matrices
+ * have about a dozen rows, where a library call costs more than the arithmetic. */
+LANE_INLINE bool factor(double *m, int n, int pitch)
+{
+    const int end = lane_round(n);
+    double u[UNKNOWNS_PADDED], *pivot = m + (size_t)n * pitch;
     for (int k = 0; k < n; k++) {
-        const double d = m[(size_t)k * n + k];
-        if (!(d > 0) || d > 1e300)
+        double *top = m + (size_t)k * pitch;
+        const int first = k / LANE * LANE;
+        if (!(top[k] > 0) || top[k] > 1e300)
             return false;
-        const double scale = 1 / sqrt(d);
-        m[(size_t)k * n + k] = scale;
-        for (int i = k + 1; i < n; i++)
-            column[i] = m[(size_t)i * n + k] *= scale;
+        const double inverse = pivot[k] = 1 / top[k];
+        for (int j = first; j < end; j += LANE)
+            lane_store(u + j, inverse * lane_load(top + j));
         for (int i = k + 1; i < n; i++) {
-            double *restrict row = m + (size_t)i * n;
-            const double c = column[i];
-            for (int j = k + 1; j <= i; j++)
-                row[j] -= c * column[j];
+            double *row = m + (size_t)i * pitch;
+            for (int j = i / LANE * LANE; j < end; j += LANE)
+                lane_store(row + j, lane_load(row + j) - u[i] * lane_load(top + j));
         }
+        for (int j = first; j <= k; j++)
+            u[j] = 0;
+        for (int j = first; j < end; j += LANE)
+            lane_store(top + j, lane_load(u + j));
     }
     return true;
 }
 
-static void factor_solve(const double *restrict m, int n, double *restrict x)
+/* x = M^-1 x; x has room for whole lanes, 0 beyond n. */
+LANE_INLINE void factor_solve(const double *m, int n, int pitch, double *x)
 {
-    for (int i = 0; i < n; i++) {
-        x[i] *= m[(size_t)i * n + i];
-        for (int k = i + 1; k < n; k++)
-            x[k] -= m[(size_t)k * n + i] * x[i];
+    const int end = lane_round(n);
+    for (int k = 0; k < n; k++) {
+        const double *u = m + (size_t)k * pitch, now = x[k];
+        for (int j = k / LANE * LANE; j < end; j += LANE)
+            lane_store(x + j, lane_load(x + j) - now * lane_load(u + j));
     }
-    for (int i = n - 1; i >= 0; i--) {
-        x[i] *= m[(size_t)i * n + i];
-        for (int k = 0; k < i; k++)
-            x[k] -= m[(size_t)i * n + k] * x[i];
+    const double *pivot = m + (size_t)n * pitch;
+    for (int k = n - 1; k >= 0; k--) {
+        const double *u = m + (size_t)k * pitch;
+        double sum = pivot[k] * x[k];
+        for (int j = n - 1; j > k; j--) /* the newest last */
+            sum -= u[j] * x[j];
+        x[k] = sum;
     }
 }
 
-/* y = M x from the lower triangle. */
-static void mass_times(const double *m, int n, const double *x, double *y)
-{
-    for (int i = 0; i < n; i++) {
-        const double *ri = m + (size_t)i * n;
-        double sum = ri[i] * x[i];
-        for (int k = 0; k < i; k++) {
-            sum += ri[k] * x[k];
-            y[k] += ri[k] * x[i];
-        }
-        y[i] = sum;
-    }
-}
-
-bool dynamics_solve_stiff(const caber_model *model, caber_work *work, double gamma, double *x,
-                          double *v)
+LANE_CLONES bool dynamics_solve_stiff(const caber_model *model, caber_work *work, double gamma,
+                                      double *x, double *v)
 {
     const int n = model->unknowns, nj = model->joints, cock = model->active[JOINT_COCK];
-    double *s = work->factor, *b = work->rhs;
-    memcpy(s, work->matrix, (size_t)n * n * sizeof(double));
-    mass_times(work->matrix, n, v, b);
+    const int pitch = work->pitch;
+    double *s = work->factor, b[UNKNOWNS_PADDED];
+    matrix_copy(work->matrix, n, pitch, s);
+    vector_clear(b, n);
     for (int j = 0; j < model->n; j++) {
-        const double k = gamma * model->stiffness[j];
-        s[(size_t)(nj + j) * n + nj + j] += gamma * (model->damping[j] + k);
-        b[nj + j] -= k * x[nj + j];
+        const int i = nj + j;
+        const double k = gamma * model->stiffness[j], c = gamma * (model->damping[j] + k);
+        s[(size_t)i * pitch + i] += c;
+        b[i] = -(c * v[i] + k * x[i]);
     }
     if (cock >= 0) {
-        const double k = gamma * work->now.stop.stiffness;
-        s[(size_t)cock * n + cock] += gamma * (work->now.stop.damping + k);
-        b[cock] -= k * x[cock];
+        const double k = gamma * work->now.stop.stiffness, c = gamma * (work->now.stop.damping + k);
+        s[(size_t)cock * pitch + cock] += c;
+        b[cock] = -(c * v[cock] + k * x[cock]);
     }
-    if (!factor(s, n))
+    if (!factor(s, n, pitch))
         return false;
-    factor_solve(s, n, b);
+    factor_solve(s, n, pitch, b);
     for (int i = 0; i < n; i++) {
-        v[i] = b[i];
+        v[i] += b[i];
         x[i] += gamma * v[i];
     }
     return true;
 }
 
-bool dynamics_solve(const caber_model *model, caber_work *work, double t, const double *z,
-                    const double *zd, double *zdd)
+LANE_CLONES bool dynamics_solve(const caber_model *model, caber_work *work, double t,
+                                const double *z, const double *zd, double *zdd)
 {
-    dynamics_assemble(model, work, t, z, zd);
     const int n = model->unknowns;
-    memcpy(zdd, work->rhs, (size_t)n * sizeof(double));
-    memcpy(work->factor, work->matrix, (size_t)n * n * sizeof(double));
-    if (!factor(work->factor, n))
+    double x[UNKNOWNS_PADDED];
+    dynamics_assemble(model, work, t, z, zd);
+    vector_copy(work->rhs, n, x);
+    matrix_copy(work->matrix, n, work->pitch, work->factor);
+    if (!factor(work->factor, n, work->pitch))
         return false;
-    factor_solve(work->factor, n, zdd);
+    factor_solve(work->factor, n, work->pitch, x);
+    memcpy(zdd, x, (size_t)n * sizeof(double));
     for (int i = 0; i < n; i++)
         if (!isfinite(zdd[i]))
             return false;
@@ -413,13 +479,17 @@ bool dynamics_solve(const caber_model *model, caber_work *work, double t, const 
 
 /* ------------------------------------------------------------------ loads, energy */
 
-/* Sum_j row_j x_j for a [3][stride] array. */
-static vec3 contract(const double *rows, int stride, int n, const double *x)
+/* Sums over the modes of P_j x_j and L_j x_j; x in whole lanes, 0 beyond n. */
+LANE_INLINE void contract(const caber_work *w, int s, const double *x, vec3 *linear, vec3 *angular)
 {
-    vec3 sum = {0, 0, 0};
-    for (int j = 0; j < n; j++)
-        sum = vec3_axpy(x[j], row_at(rows, stride, j), sum);
-    return sum;
+    lane3 p = {{0}, {0}, {0}}, l = p;
+    for (int j = 0; j < s; j += LANE) {
+        const lane xj = lane_load(x + j);
+        p = lane3_axpy(xj, lane3_load(w->p + j, s), p);
+        l = lane3_axpy(xj, lane3_load(w->l + j, s), l);
+    }
+    *linear = vec3_make(lane_sum(p.x), lane_sum(p.y), lane_sum(p.z));
+    *angular = vec3_make(lane_sum(l.x), lane_sum(l.y), lane_sum(l.z));
 }
 
 void dynamics_frame(const caber_model *model, const caber_work *work, const double *zdd, vec3 *pull,
@@ -435,18 +505,20 @@ void dynamics_frame(const caber_model *model, const caber_work *work, const doub
         }
 }
 
-void dynamics_loads(const caber_model *model, caber_work *work, const double *zd, const double *zdd)
+LANE_CLONES void dynamics_loads(const caber_model *model, caber_work *work, const double *zd,
+                                const double *zdd)
 {
-    const int nj = model->joints, s = model->rod->stride;
+    const int nj = model->joints;
     motion *m = &work->now;
     const handle_motion *h = &m->handle;
-    vec3 pull, twirl, force, moment;
+    vec3 pull, twirl, force, moment, modal_force, modal_moment;
+    double qdd[UNKNOWNS_PADDED];
+    vector_copy(zdd + nj, model->n, qdd);
     dynamics_frame(model, work, zdd, &pull, &twirl);
     body_rates(&m->out.body, pull, twirl, &force, &moment);
-    m->shaft_force =
-        vec3_add(force, vec3_add(m->out.force, contract(work->p, s, model->n, zdd + nj)));
-    m->shaft_moment =
-        vec3_add(moment, vec3_add(m->out.moment, contract(work->l, s, model->n, zdd + nj)));
+    contract(work, model->rod->stride, qdd, &modal_force, &modal_moment);
+    m->shaft_force = vec3_add(force, vec3_add(m->out.force, modal_force));
+    m->shaft_moment = vec3_add(moment, vec3_add(m->out.moment, modal_moment));
 
     const club_body *butt = &model->club->butt;
     vec3 butt_force, butt_moment;
@@ -547,21 +619,21 @@ void dynamics_energy(const caber_model *model, caber_work *work, double t, const
 static double start_residual(const caber_model *model, caber_work *work, const double *z,
                              const double *zd, double *r)
 {
-    const int nj = model->joints, na = model->unknowns;
+    const int nj = model->joints, pitch = work->pitch;
     dynamics_assemble(model, work, 0, z, zd);
-    double a[JOINT_COUNT], m[JOINT_COUNT * JOINT_COUNT];
+    double a[LANE] = {0}, m[(JOINT_COUNT + 1) * LANE] = {0};
     for (int i = 0; i < nj; i++) {
         a[i] = work->rhs[i];
-        for (int j = 0; j <= i; j++)
-            m[i * nj + j] = work->matrix[(size_t)i * na + j];
+        for (int j = i; j < nj; j++)
+            m[i * LANE + j] = work->matrix[(size_t)i * pitch + j];
     }
-    if (nj && factor(m, nj))
-        factor_solve(m, nj, a);
+    if (nj && factor(m, nj, LANE))
+        factor_solve(m, nj, LANE, a);
     double worst = 0;
     for (int j = 0; j < model->n; j++) {
         r[j] = work->rhs[nj + j];
         for (int i = 0; i < nj; i++)
-            r[j] -= work->matrix[(size_t)(nj + j) * na + i] * a[i];
+            r[j] -= work->matrix[(size_t)i * pitch + nj + j] * a[i];
         worst = fmax(worst, fabs(r[j]) / model->stiffness[j]);
     }
     return worst;

@@ -28,12 +28,12 @@
 #include "swing/model.h"
 
 /* Evaluates the equations at time t, s, for positions z and rates zd [unknowns]; leaves M, its
- * Cholesky factor and work->now, and writes zdd [unknowns]. Returns false when M cannot be
+ * factors and work->now, and writes zdd [unknowns]. Returns false when M cannot be
  * factored or a value is not finite (the shaft has wrapped up). */
 bool dynamics_solve(const caber_model *model, caber_work *work, double t, const double *z,
                     const double *zd, double *zdd);
 
-/* The same up to M (lower triangle in work->matrix) and F (work->rhs). */
+/* The same up to M (upper triangle in work->matrix) and F (work->rhs). */
 void dynamics_assemble(const caber_model *model, caber_work *work, double t, const double *z,
                        const double *zd);
 

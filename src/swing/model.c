@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/lane.h"
 #include "base/message.h"
 #include "swing/check.h"
 #include "swing/downswing.h"
@@ -113,13 +114,14 @@ static caber_status build_shaft(caber_model *m, double ratio, caber_message *mes
     shape.element = longest_element(m, shape.element);
     if (m->settings.elements > 0) {
         status = beam_create(&shape, &b, message);
-        if (status == CABER_OK)
+        if (status == CABER_OK) {
             beam_add_body(b, &m->club->tip);
+            status = modes_create(b, (size_t)m->settings.modes, &found, message);
+        }
     } else {
-        status = modes_refine(shape, &m->club->tip, &b, message);
+        status =
+            modes_refine_with(shape, &m->club->tip, (size_t)m->settings.modes, &b, &found, message);
     }
-    if (status == CABER_OK)
-        status = modes_create(b, (size_t)m->settings.modes, &found, message);
     if (status == CABER_OK)
         status = rod_create(b, found, m->settings.stations, &m->rod, message);
     if (status == CABER_OK && !modal_fill(m, b, found, ratio))
@@ -232,15 +234,18 @@ caber_status caber_work_create(const caber_model *model, caber_work **out, caber
     const rod *r = model->rod;
     const size_t s = (size_t)r->stride, n = (size_t)model->n, na = (size_t)model->unknowns;
     w->model = model;
-    /* Three rows a station, one more for its torsion, six for the tip; three of scratch after. */
-    w->row_count = (model->shaft_polar > 0 ? 4 : 3) * r->stations + 6;
-    w->rows = calloc(((size_t)w->row_count + 3) * s, sizeof(double));
+    /* Three rows a station, one more for its torsion, six for the tip. */
+    w->polar_count = model->shaft_polar > 0 ? r->stations : 0;
+    w->row_count = 3 * r->stations + w->polar_count + 6;
+    w->pitch = lane_round(model->joints + r->stride);
+    const size_t pitch = (size_t)w->pitch, square = (na + LANE) * pitch;
+    w->rows = calloc((size_t)w->row_count * s, sizeof(double));
     w->p = calloc(3 * s, sizeof(double));
     w->l = calloc(3 * s, sizeof(double));
     w->bias = calloc(s, sizeof(double));
-    w->matrix = calloc(na * na, sizeof(double));
-    w->factor = calloc(na * na, sizeof(double));
-    w->rhs = calloc(na, sizeof(double));
+    w->matrix = calloc(square, sizeof(double));
+    w->factor = calloc(square, sizeof(double));
+    w->rhs = calloc(pitch, sizeof(double));
     w->zero = calloc(na, sizeof(double));
     w->jacobian = calloc(n * n + 2 * n, sizeof(double));
     bool good = w->rows && w->p && w->l && w->bias && w->matrix && w->factor && w->rhs && w->zero &&

@@ -78,11 +78,13 @@ struct caber_work {
     rod_state rod;
     double *rows; /* [row_count][stride]: mass-weighted Jacobians */
     int row_count;
+    int polar_count;  /* stations with a turning inertia: all or none */
+    int pitch;        /* the row length of the matrices, whole lanes */
     double *p, *l;    /* [3][stride] each: linear and angular momentum per unit qd */
     double *bias;     /* [stride] */
-    double *matrix;   /* [unknowns][unknowns], lower triangle of M */
-    double *factor;   /* likewise, Cholesky factor of M after a solve, its diagonal inverted */
-    double *rhs;      /* [unknowns] */
+    double *matrix;   /* [unknowns][pitch], upper triangle of M */
+    double *factor;   /* likewise, the factors of the last solve, see dynamics.c */
+    double *rhs;      /* [pitch] */
     double *zero;     /* [unknowns], stays 0: a straight shaft */
     double *jacobian; /* scratch for the start */
     motion now;

@@ -5,7 +5,20 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "base/lane.h"
 #include "base/message.h"
+
+/* What four segments do: in their own starting axes, then in handle axes. */
+typedef struct rod_four {
+    lane33 turn;      /* their own rotation */
+    lane33 start;     /* their starting axes */
+    lane3 d, dd, ddd; /* d = T lambda and its time derivatives */
+    lane3 xi, xid;    /* T Omega. and its derivative: turning speed */
+    lane3 a, b;
+    lane h;
+    lane33 t, ao;          /* T, A_O of the header */
+    lane33 wa, wb, xa, xb; /* maps of da, db to the angular and linear steps, handle axes */
+} rod_four;
 
 /* ------------------------------------------------------------------ stations */
 
@@ -133,7 +146,7 @@ static void shapes_fill(rod *r, const beam *b, const modes *m)
             double c[6];
             segment_shape(b, m->shape + (size_t)j * m->dof_count, s0, r->h[k], c);
             for (int i = 0; i < 6; i++) {
-                r->shape[(size_t)j * 6 * segments + 6 * k + i] = c[i];
+                r->shape[((size_t)j * 6 + i) * r->padded + k] = c[i];
                 r->part[((size_t)k * 6 + i) * r->stride + j] = c[i];
             }
         }
@@ -150,20 +163,28 @@ caber_status rod_create(const beam *b, const modes *m, int stations, rod **out,
         return message_set(message, CABER_NO_MEMORY, "out of memory");
     const size_t n = m->count, count = (size_t)stations;
     r->n = (int)n;
-    r->stride = (r->n + 1) / 2 * 2;
+    r->stride = lane_round(r->n);
     r->stations = stations;
+    r->padded = lane_round(stations + 1);
     r->length = b->length;
     r->s = malloc(count * sizeof(double));
     r->mass = malloc(count * sizeof(double));
     r->polar = malloc(count * sizeof(double));
-    r->h = malloc((count + 1) * sizeof(double));
-    r->shape = calloc(n * 6 * (count + 1), sizeof(double));
+    r->root = malloc(count * sizeof(double));
+    r->polar_root = malloc(count * sizeof(double));
+    r->h = calloc((size_t)r->padded, sizeof(double));
+    r->shape = calloc(n * 6 * (size_t)r->padded, sizeof(double));
     r->part = calloc((count + 1) * 6 * (size_t)r->stride, sizeof(double));
-    const bool memory = r->s && r->mass && r->polar && r->h && r->shape && r->part;
+    const bool memory =
+        r->s && r->mass && r->polar && r->root && r->polar_root && r->h && r->shape && r->part;
     if (!memory || !gauss_stations(b, r)) {
         rod_free(r);
         return message_set(message, memory ? CABER_NOT_CONVERGED : CABER_NO_MEMORY,
                            "the mass stations along the shaft could not be placed");
+    }
+    for (size_t k = 0; k < count; k++) {
+        r->root[k] = sqrt(r->mass[k]);
+        r->polar_root[k] = sqrt(r->polar[k]);
     }
     shapes_fill(r, b, m);
     *out = r;
@@ -177,6 +198,8 @@ void rod_free(rod *r)
     free(r->s);
     free(r->mass);
     free(r->polar);
+    free(r->root);
+    free(r->polar_root);
     free(r->h);
     free(r->shape);
     free(r->part);
@@ -189,8 +212,9 @@ bool rod_state_create(const rod *r, rod_state *state)
     state->point = calloc(points, sizeof *state->point);
     state->move = calloc(points * row, sizeof(double));
     state->swivel = calloc(points * row, sizeof(double));
-    state->strain = calloc(12 * points, sizeof(double));
-    if (state->point && state->move && state->swivel && state->strain)
+    state->strain = calloc(12 * (size_t)r->padded, sizeof(double));
+    state->four = aligned_alloc(_Alignof(rod_four), (size_t)r->padded / LANE * sizeof(rod_four));
+    if (state->point && state->move && state->swivel && state->strain && state->four)
         return true;
     rod_state_free(state);
     return false;
@@ -202,275 +226,313 @@ void rod_state_free(rod_state *state)
     free(state->move);
     free(state->swivel);
     free(state->strain);
+    free(state->four);
     *state = (rod_state){0};
 }
 
 /* ------------------------------------------------------------------ one configuration */
 
-/* a, b of every segment and their rates; four modes a pass, since the sums' own traffic is what
- * costs here. */
-static void strains(const rod *r, const double *q, const double *qd, double *restrict strain)
+/* How much is wanted of a configuration; each has all of those before it. */
+typedef enum extent { TIP_ONLY, POINTS, JACOBIANS } extent;
+
+/* a, b of every segment and their rates; three lanes a pass, so that a shape is read once for both. */
+LANE_INLINE void strains(const rod *r, const double *q, const double *qd, double *restrict strain)
 {
-    const int rows = 6 * (r->stations + 1), n = r->n;
-    double *restrict rate = strain + rows;
-    memset(strain, 0, 2 * (size_t)rows * sizeof(double));
-    for (int j = 0; j < n; j += 4) {
-        const double *restrict s[4];
-        double x[4], xd[4];
-        for (int i = 0; i < 4; i++) { /* beyond the last mode: any row, times 0 */
-            const bool there = j + i < n;
-            s[i] = r->shape + (size_t)(there ? j + i : j) * rows;
-            x[i] = there ? q[j + i] : 0;
-            xd[i] = there ? qd[j + i] : 0;
+    enum { WIDE = 3 };
+    const int rows = 6 * r->padded, n = r->n;
+    for (int i = 0; i < rows; i += WIDE * LANE) { /* a multiple of six lanes */
+        lane x[WIDE] = {{0}}, xd[WIDE] = {{0}};
+        const double *s = r->shape + i;
+        for (int j = 0; j < n; j++, s += rows)
+            for (int c = 0; c < WIDE; c++) {
+                const lane shape = lane_load(s + c * LANE);
+                x[c] += q[j] * shape;
+                xd[c] += qd[j] * shape;
+            }
+        for (int c = 0; c < WIDE; c++) {
+            lane_store(strain + i + c * LANE, x[c]);
+            lane_store(strain + rows + i + c * LANE, xd[c]);
         }
-        for (int i = 0; i < rows; i++) {
-            const double a = s[0][i], b = s[1][i], c = s[2][i], d = s[3][i];
-            strain[i] += (x[0] * a + x[1] * b) + (x[2] * c + x[3] * d);
-            rate[i] += (xd[0] * a + xd[1] * b) + (xd[2] * c + xd[3] * d);
-        }
     }
 }
 
-/* What one segment does, in its own starting axes. */
-typedef struct step {
-    vec3 omega, lambda, d; /* d = T lambda */
-    vec3 p1, p2;           /* omega x lambda, omega x p1 */
-    expmap e;
-    double h;
-    vec3 a, b;
-} step;
+/* expmap of four. */
+typedef struct expmap4 {
+    lane a, b, c, b1, c1, b2, c2;
+} expmap4;
 
-/* T(omega) x */
-static inline vec3 step_t(const step *s, vec3 x)
+/* Value, first and second derivative of a polynomial (Horner). */
+LANE_INLINE void series(const double *p, int terms, lane u, lane *f, lane *f1, lane *f2)
 {
-    const vec3 ox = vec3_cross(s->omega, x);
-    return vec3_axpy(s->e.c, vec3_cross(s->omega, ox), vec3_axpy(s->e.b, ox, x));
-}
-
-static inline step step_make(double h, const double *c)
-{
-    step s;
-    s.h = h;
-    s.a = vec3_make(c[0], c[1], c[2]);
-    s.b = vec3_make(c[3], c[4], c[5]);
-    s.omega = vec3_add(s.a, vec3_cross(s.a, s.b));
-    s.lambda = vec3_make(h, -h * s.b.z, h * s.b.y);
-    s.e = expmap_at(vec3_dot(s.omega, s.omega));
-    s.p1 = vec3_cross(s.omega, s.lambda);
-    s.p2 = vec3_cross(s.omega, s.p1);
-    s.d = vec3_axpy(s.e.c, s.p2, vec3_axpy(s.e.b, s.p1, s.lambda));
-    return s;
-}
-
-/* exp([omega]x) = I + a [omega]x + b [omega]x^2 */
-static inline mat3 step_rotation(const step *s)
-{
-    const vec3 o = s->omega;
-    const double a = s->e.a, b = s->e.b, u = vec3_dot(o, o);
-    return (mat3){{{1 + b * (o.x * o.x - u), b * o.x * o.y - a * o.z, b * o.x * o.z + a * o.y},
-                   {b * o.x * o.y + a * o.z, 1 + b * (o.y * o.y - u), b * o.y * o.z - a * o.x},
-                   {b * o.x * o.z - a * o.y, b * o.y * o.z + a * o.x, 1 + b * (o.z * o.z - u)}}};
-}
-
-/* Moves from one point to the next along q(t) with constant rates: the first and second time
- * derivatives of exp and T lambda, by the product rule on P1, P2 and u = omega^2. */
-static inline void step_advance(const step *s, const double *rate, const rod_point *from,
-                                rod_point *to)
-{
-    const vec3 ad = vec3_make(rate[0], rate[1], rate[2]);
-    const vec3 bd = vec3_make(rate[3], rate[4], rate[5]);
-    const vec3 od = vec3_add(ad, vec3_add(vec3_cross(ad, s->b), vec3_cross(s->a, bd)));
-    const vec3 odd = vec3_scale(2, vec3_cross(ad, bd));
-    const vec3 ld = vec3_make(0, -s->h * bd.z, s->h * bd.y);
-    const vec3 o = s->omega;
-    const expmap *e = &s->e;
-    const double ud = 2 * vec3_dot(o, od), udd = 2 * (vec3_dot(od, od) + vec3_dot(o, odd));
-
-    /* d = lambda + b p1 + c p2 and its derivatives */
-    const vec3 p1d = vec3_add(vec3_cross(od, s->lambda), vec3_cross(o, ld));
-    const vec3 p1dd = vec3_axpy(2, vec3_cross(od, ld), vec3_cross(odd, s->lambda));
-    const vec3 p2d = vec3_add(vec3_cross(od, s->p1), vec3_cross(o, p1d));
-    const vec3 p2dd =
-        vec3_add(vec3_axpy(2, vec3_cross(od, p1d), vec3_cross(odd, s->p1)), vec3_cross(o, p1dd));
-    const double bt = e->b1 * ud, btt = e->b2 * ud * ud + e->b1 * udd;
-    const double ct = e->c1 * ud, ctt = e->c2 * ud * ud + e->c1 * udd;
-    const vec3 dd =
-        vec3_axpy(ct, s->p2, vec3_axpy(e->c, p2d, vec3_axpy(bt, s->p1, vec3_axpy(e->b, p1d, ld))));
-    const vec3 ddd =
-        vec3_axpy(ctt, s->p2,
-                  vec3_axpy(2 * ct, p2d,
-                            vec3_axpy(e->c, p2dd,
-                                      vec3_axpy(btt, s->p1,
-                                                vec3_axpy(2 * bt, p1d, vec3_scale(e->b, p1dd))))));
-
-    /* xi = T od and its derivative */
-    const vec3 k1 = vec3_cross(o, od), k2 = vec3_cross(o, k1);
-    const vec3 xi = vec3_axpy(e->c, k2, vec3_axpy(e->b, k1, od));
-    vec3 xid = step_t(s, odd);
-    xid = vec3_axpy(e->c, vec3_cross(od, k1), xid);
-    xid = vec3_axpy(bt, k1, vec3_axpy(ct, k2, xid));
-
-    const mat3 *r = &from->turn;
-    const vec3 rd = mat3_apply(r, s->d), rdd = mat3_apply(r, dd), rddd = mat3_apply(r, ddd);
-    const vec3 rxi = mat3_apply(r, xi), rxid = mat3_apply(r, xid);
-    const vec3 w = from->spin;
-    const vec3 w_rd = vec3_cross(w, rd);
-    to->place = vec3_add(from->place, rd);
-    to->speed = vec3_add(from->speed, vec3_add(w_rd, rdd));
-    to->rush = vec3_add(from->rush, vec3_add(vec3_cross(from->spin_rate, rd), vec3_cross(w, w_rd)));
-    to->rush = vec3_add(to->rush, vec3_axpy(2, vec3_cross(w, rdd), rddd));
-    to->spin = vec3_add(w, rxi);
-    to->spin_rate = vec3_add(from->spin_rate, vec3_add(vec3_cross(w, rxi), rxid));
-    const mat3 turn = step_rotation(s);
-    to->turn = mat3_multiply(r, &turn);
-}
-
-/* The part of step_advance that gives place, axes, spin and speed. */
-static inline void step_follow(const step *s, const double *rate, rod_point *p)
-{
-    const vec3 ad = vec3_make(rate[0], rate[1], rate[2]);
-    const vec3 bd = vec3_make(rate[3], rate[4], rate[5]);
-    const vec3 od = vec3_add(ad, vec3_add(vec3_cross(ad, s->b), vec3_cross(s->a, bd)));
-    const vec3 ld = vec3_make(0, -s->h * bd.z, s->h * bd.y);
-    const vec3 o = s->omega;
-    const expmap *e = &s->e;
-    const double ud = 2 * vec3_dot(o, od);
-    const vec3 p1d = vec3_add(vec3_cross(od, s->lambda), vec3_cross(o, ld));
-    const vec3 p2d = vec3_add(vec3_cross(od, s->p1), vec3_cross(o, p1d));
-    const vec3 dd =
-        vec3_axpy(e->c1 * ud, s->p2,
-                  vec3_axpy(e->c, p2d, vec3_axpy(e->b1 * ud, s->p1, vec3_axpy(e->b, p1d, ld))));
-    const mat3 *r = &p->turn;
-    const vec3 rd = mat3_apply(r, s->d), rdd = mat3_apply(r, dd);
-    const vec3 rxi = mat3_apply(r, step_t(s, od));
-    p->place = vec3_add(p->place, rd);
-    p->speed = vec3_add(p->speed, vec3_add(vec3_cross(p->spin, rd), rdd));
-    p->spin = vec3_add(p->spin, rxi);
-    const mat3 turn = step_rotation(s);
-    p->turn = mat3_multiply(r, &turn);
-}
-
-static const rod_point hands = {.turn = {{{1, 0, 0}, {0, 1, 0}, {0, 0, 1}}}};
-
-void rod_move(const rod *r, const double *q, const double *qd, rod_state *state)
-{
-    const int segments = r->stations + 1;
-    strains(r, q, qd, state->strain);
-    const rod_point *from = &hands;
-    for (int k = 0; k < segments; k++) {
-        const step s = step_make(r->h[k], state->strain + 6 * k);
-        step_advance(&s, state->strain + 6 * (segments + k), from, &state->point[k]);
-        from = &state->point[k];
+    lane v = {0}, d = {0}, h = {0};
+    for (int k = terms - 1; k >= 0; k--) {
+        h = h * u + d;
+        d = d * u + v;
+        v = v * u + p[k];
     }
+    *f = v;
+    *f1 = d;
+    *f2 = 2 * h;
 }
 
-void rod_move_tip(const rod *r, const double *q, const double *qd, rod_state *state)
+LANE_INLINE bool all_below(lane u, double limit)
 {
-    const int segments = r->stations + 1;
-    strains(r, q, qd, state->strain);
-    rod_point tip = hands;
-    for (int k = 0; k < segments; k++) {
-        const step s = step_make(r->h[k], state->strain + 6 * k);
-        step_follow(&s, state->strain + 6 * (segments + k), &tip);
+    return u[0] < limit && u[1] < limit && u[2] < limit && u[3] < limit;
+}
+
+LANE_INLINE expmap4 expmap4_at(lane u)
+{
+    expmap4 e;
+    if (all_below(u, EXPMAP_SMALL)) {
+        series(expmap_b_series, EXPMAP_TERMS_SMALL, u, &e.b, &e.b1, &e.b2);
+        series(expmap_c_series, EXPMAP_TERMS_SMALL, u, &e.c, &e.c1, &e.c2);
+        e.a = 1 - u * e.c;
+        return e;
     }
-    state->point[segments - 1] = tip;
+    for (int i = 0; i < LANE; i++) {
+        const expmap one = expmap_at(u[i]);
+        e.a[i] = one.a;
+        e.b[i] = one.b;
+        e.c[i] = one.c;
+        e.b1[i] = one.b1;
+        e.c1[i] = one.c1;
+        e.b2[i] = one.b2;
+        e.c2[i] = one.c2;
+    }
+    return e;
 }
 
-/* Maps of da, db to the angular and linear steps in the handle frame. */
-typedef struct step_maps {
-    mat3 wa, wb, xa, xb;
-} step_maps;
-
-/* [u]x [v]x = v u' - (u.v) I */
-static inline mat3 cross_cross(vec3 u, vec3 v)
+/* exp([o]x) = I + a [o]x + b [o]x^2, u = o.o */
+LANE_INLINE lane33 rotation(lane3 o, lane u, lane a, lane b)
 {
-    const double d = vec3_dot(u, v);
-    return (mat3){{{v.x * u.x - d, v.x * u.y, v.x * u.z},
-                   {v.y * u.x, v.y * u.y - d, v.y * u.z},
-                   {v.z * u.x, v.z * u.y, v.z * u.z - d}}};
+    return (lane33){{{1 + b * (o.x * o.x - u), b * o.x * o.y - a * o.z, b * o.x * o.z + a * o.y},
+                     {b * o.x * o.y + a * o.z, 1 + b * (o.y * o.y - u), b * o.y * o.z - a * o.x},
+                     {b * o.x * o.z - a * o.y, b * o.y * o.z + a * o.x, 1 + b * (o.z * o.z - u)}}};
 }
 
-/* m [v]x */
-static inline mat3 times_cross(const mat3 *m, vec3 v)
+/* T and A_O of the header; both have [o]x [v]x = v o' - (o.v) I. */
+LANE_INLINE void tangents(const expmap4 *e, lane3 o, lane u, lane3 lambda, lane3 p1, lane3 p2,
+                          rod_four *f)
 {
-    mat3 out;
+    const lane ol = lane3_dot(o, lambda);
+    const lane ov[3] = {o.x, o.y, o.z}, lv[3] = {lambda.x, lambda.y, lambda.z};
+    const lane pv[3] = {p1.x, p1.y, p1.z}, p2v[3] = {p2.x, p2.y, p2.z};
+    lane g[3]; /* of omega' */
     for (int i = 0; i < 3; i++) {
-        out.m[i][0] = m->m[i][1] * v.z - m->m[i][2] * v.y;
-        out.m[i][1] = m->m[i][2] * v.x - m->m[i][0] * v.z;
-        out.m[i][2] = m->m[i][0] * v.y - m->m[i][1] * v.x;
+        g[i] = 2 * (e->b1 * pv[i] + e->c1 * p2v[i]) - e->c * lv[i];
+        for (int j = 0; j < 3; j++) {
+            f->t.m[i][j] = e->c * (ov[i] * ov[j]);
+            f->ao.m[i][j] = g[i] * ov[j];
+        }
+        f->t.m[i][i] += 1 - e->c * u;
+        f->ao.m[i][i] += e->c * ol;
     }
-    return out;
+    for (int i = 0; i < 3; i++) { /* [v]x has v_k at (j, i) and -v_k at (i, j), i, j, k in turn */
+        const int j = (i + 1) % 3, k = (i + 2) % 3;
+        const lane bo = e->b * ov[k], bl = e->b * lv[k] + e->c * pv[k];
+        f->t.m[j][i] += bo;
+        f->t.m[i][j] -= bo;
+        f->ao.m[j][i] -= bl;
+        f->ao.m[i][j] += bl;
+    }
 }
 
-static inline step_maps step_jacobian(const step *s, const mat3 *turn)
+/* Four segments in their own starting axes, with the first and second time derivatives along q(t) of
+ * constant rates: the product rule on d = lambda + b p1 + c p2, p1 = omega x lambda, p2 = omega x p1,
+ * u = omega^2 and on xi = T omega. */
+LANE_INLINE void four_move(const rod *r, const double *strain, int at, extent wanted, rod_four *f)
 {
-    const expmap *e = &s->e;
-    const mat3 oo = cross_cross(s->omega, s->omega), ol = cross_cross(s->omega, s->lambda);
-    const mat3 ox = mat3_cross(s->omega), lx = mat3_cross(s->lambda), px = mat3_cross(s->p1);
-    const vec3 g = vec3_scale(2, vec3_axpy(e->b1, s->p1, vec3_scale(e->c1, s->p2)));
-    const double gv[3] = {g.x, g.y, g.z}, ov[3] = {s->omega.x, s->omega.y, s->omega.z};
-    mat3 t, ao;
-    for (int i = 0; i < 3; i++)
-        for (int j = 0; j < 3; j++) {
-            t.m[i][j] = (i == j) + e->b * ox.m[i][j] + e->c * oo.m[i][j];
-            ao.m[i][j] = gv[i] * ov[j] - e->b * lx.m[i][j] - e->c * (px.m[i][j] + ol.m[i][j]);
-        }
-    const mat3 rt = mat3_multiply(turn, &t), ra = mat3_multiply(turn, &ao);
-    /* dOmega = da + da x b + a x db = (I - [b]x) da + [a]x db; dLambda = h [e1]x db */
-    const mat3 rtb = times_cross(&rt, s->b), rab = times_cross(&ra, s->b);
-    step_maps m;
-    m.wb = times_cross(&rt, s->a);
-    m.xb = times_cross(&ra, s->a);
+    const int p = r->padded;
+    const double *rate = strain + 6 * p + at;
+    const lane h = lane_load(r->h + at);
+    const lane3 a = lane3_load(strain + at, p), b = lane3_load(strain + 3 * p + at, p);
+    const lane3 ad = lane3_load(rate, p), bd = lane3_load(rate + 3 * p, p);
+    const lane3 o = lane3_add(a, lane3_cross(a, b));
+    const lane3 od = lane3_add(ad, lane3_add(lane3_cross(ad, b), lane3_cross(a, bd)));
+    const lane3 l = {h, -h * b.z, h * b.y};
+    const lane3 ld = {{0}, -h * bd.z, h * bd.y};
+    const lane u = lane3_dot(o, o), ud = 2 * lane3_dot(o, od);
+    const expmap4 e = expmap4_at(u);
+    const lane3 p1 = lane3_cross(o, l), p2 = lane3_cross(o, p1);
+    const lane3 p1d = lane3_add(lane3_cross(od, l), lane3_cross(o, ld));
+    const lane3 p2d = lane3_add(lane3_cross(od, p1), lane3_cross(o, p1d));
+    const lane bt = e.b1 * ud, ct = e.c1 * ud;
+    const lane3 k1 = lane3_cross(o, od), k2 = lane3_cross(o, k1);
+
+    f->turn = rotation(o, u, e.a, e.b);
+    f->d = lane3_axpy(e.c, p2, lane3_axpy(e.b, p1, l));
+    f->dd = lane3_axpy(ct, p2, lane3_axpy(e.c, p2d, lane3_axpy(bt, p1, lane3_axpy(e.b, p1d, ld))));
+    f->xi = lane3_axpy(e.c, k2, lane3_axpy(e.b, k1, od));
+    if (wanted == TIP_ONLY)
+        return;
+
+    const lane two = lane_of(2);
+    const lane3 odd = lane3_scale(two, lane3_cross(ad, bd));
+    const lane udd = 2 * (lane3_dot(od, od) + lane3_dot(o, odd));
+    const lane3 p1dd = lane3_axpy(two, lane3_cross(od, ld), lane3_cross(odd, l));
+    const lane3 p2dd = lane3_add(lane3_axpy(two, lane3_cross(od, p1d), lane3_cross(odd, p1)),
+                                 lane3_cross(o, p1dd));
+    const lane btt = e.b2 * ud * ud + e.b1 * udd, ctt = e.c2 * ud * ud + e.c1 * udd;
+    f->ddd = lane3_axpy(
+        ctt, p2,
+        lane3_axpy(
+            2 * ct, p2d,
+            lane3_axpy(e.c, p2dd,
+                       lane3_axpy(btt, p1, lane3_axpy(2 * bt, p1d, lane3_scale(e.b, p1dd))))));
+    const lane3 o1 = lane3_cross(o, odd);
+    const lane3 xid = lane3_axpy(e.c, lane3_cross(o, o1), lane3_axpy(e.b, o1, odd));
+    f->xid = lane3_axpy(bt, k1, lane3_axpy(ct, k2, lane3_axpy(e.c, lane3_cross(od, k1), xid)));
+    if (wanted == POINTS)
+        return;
+    f->a = a;
+    f->b = b;
+    f->h = h;
+    tangents(&e, o, u, l, p1, p2, f);
+}
+
+/* The axes at every segment's start and at the points. */
+LANE_INLINE void turn_all(const rod *r, rod_state *state)
+{
+    mat3 turn = mat3_identity();
+    for (int k = 0; k <= r->stations; k++) {
+        rod_four *f = state->four + k / LANE;
+        const int i = k % LANE;
+        mat3 own;
+        for (int row = 0; row < 3; row++)
+            for (int column = 0; column < 3; column++) {
+                f->start.m[row][column][i] = turn.m[row][column];
+                own.m[row][column] = f->turn.m[row][column][i];
+            }
+        state->point[k].turn = turn = mat3_multiply(&turn, &own);
+    }
+}
+
+/* From the segments' own axes to those of the handle, with
+ * dOmega = da + da x b + a x db = (I - [b]x) da + [a]x db, dLambda = h [e1]x db. */
+LANE_INLINE void four_turn(rod_four *f, extent wanted)
+{
+    f->d = lane33_apply(&f->start, f->d);
+    f->dd = lane33_apply(&f->start, f->dd);
+    f->xi = lane33_apply(&f->start, f->xi);
+    if (wanted == TIP_ONLY)
+        return;
+    f->ddd = lane33_apply(&f->start, f->ddd);
+    f->xid = lane33_apply(&f->start, f->xid);
+    if (wanted == POINTS)
+        return;
+    const lane33 rt = lane33_multiply(&f->start, &f->t);
+    const lane33 ra = lane33_multiply(&f->start, &f->ao);
+    const lane33 rtb = lane33_times_cross(&rt, f->b), rab = lane33_times_cross(&ra, f->b);
+    f->wb = lane33_times_cross(&rt, f->a);
+    f->xb = lane33_times_cross(&ra, f->a);
     for (int i = 0; i < 3; i++) {
         for (int j = 0; j < 3; j++) {
-            m.wa.m[i][j] = rt.m[i][j] - rtb.m[i][j];
-            m.xa.m[i][j] = ra.m[i][j] - rab.m[i][j];
+            f->wa.m[i][j] = rt.m[i][j] - rtb.m[i][j];
+            f->xa.m[i][j] = ra.m[i][j] - rab.m[i][j];
         }
-        m.xb.m[i][1] += s->h * rt.m[i][2];
-        m.xb.m[i][2] -= s->h * rt.m[i][1];
-    }
-    return m;
-}
-
-/* X and W of the next point from those of the last (NULL at the hands). */
-static void jacobian_advance(const step_maps *m, vec3 rd, const double *restrict part, int stride,
-                             const double *restrict x0, const double *restrict w0,
-                             double *restrict x1, double *restrict w1)
-{
-    const double *a0 = part, *a1 = part + stride, *a2 = part + 2 * stride;
-    const double *b0 = part + 3 * stride, *b1 = part + 4 * stride, *b2 = part + 5 * stride;
-    for (int i = 0; i < 3; i++) {
-        const double *wa = m->wa.m[i], *wb = m->wb.m[i], *xa = m->xa.m[i], *xb = m->xb.m[i];
-        /* (W x rd) of this row: W_{i+1} rd_{i+2} - W_{i+2} rd_{i+1} */
-        const double rdv[3] = {rd.x, rd.y, rd.z};
-        const int p = (i + 1) % 3, n = (i + 2) % 3;
-        const double rp = rdv[p], rn = rdv[n];
-        for (int j = 0; j < stride; j++) {
-            w1[i * stride + j] = w0[i * stride + j] + wa[0] * a0[j] + wa[1] * a1[j] +
-                                 wa[2] * a2[j] + wb[0] * b0[j] + wb[1] * b1[j] + wb[2] * b2[j];
-            x1[i * stride + j] = x0[i * stride + j] + w0[p * stride + j] * rn -
-                                 w0[n * stride + j] * rp + xa[0] * a0[j] + xa[1] * a1[j] +
-                                 xa[2] * a2[j] + xb[0] * b0[j] + xb[1] * b1[j] + xb[2] * b2[j];
-        }
+        f->xb.m[i][1] += f->h * rt.m[i][2];
+        f->xb.m[i][2] -= f->h * rt.m[i][1];
     }
 }
 
-void rod_move_with_jacobians(const rod *r, const double *q, const double *qd, rod_state *state)
+static inline vec3 one_of(const lane3 *v, int i)
 {
-    static const double zero[3 * 64] = {0};
-    const int segments = r->stations + 1, row = 3 * r->stride;
+    return vec3_make(v->x[i], v->y[i], v->z[i]);
+}
+
+/* From point to point: places, spins and speeds, and with `points` their rates. The running values stay out
+ * of memory: a point that is written piece by piece and read as a whole waits for its pieces. */
+LANE_INLINE void walk(const rod *r, rod_state *state, bool points)
+{
+    vec3 place = {0, 0, 0}, speed = place, rush = place, spin = place, spin_rate = place;
+    for (int k = 0; k <= r->stations; k++) {
+        const rod_four *f = state->four + k / LANE;
+        const int i = k % LANE;
+        const vec3 d = one_of(&f->d, i), dd = one_of(&f->dd, i), xi = one_of(&f->xi, i);
+        const vec3 wd = vec3_cross(spin, d);
+        place = vec3_add(place, d);
+        speed = vec3_add(speed, vec3_add(wd, dd));
+        if (points) {
+            /* w x (w x d) + 2 w x dd = w x (wd + 2 dd) */
+            const vec3 swirl = vec3_cross(spin, vec3_axpy(2, dd, wd));
+            rush = vec3_add(
+                rush, vec3_add(vec3_add(vec3_cross(spin_rate, d), swirl), one_of(&f->ddd, i)));
+            spin_rate = vec3_add(spin_rate, vec3_add(vec3_cross(spin, xi), one_of(&f->xid, i)));
+        }
+        spin = vec3_add(spin, xi);
+        if (!points && k < r->stations)
+            continue;
+        rod_point *p = &state->point[k];
+        p->place = place;
+        p->speed = speed;
+        p->spin = spin;
+        p->rush = rush;
+        p->spin_rate = spin_rate;
+    }
+}
+
+/* W and X of all points, four modes at a time. */
+LANE_INLINE void jacobians(const rod *r, rod_state *state)
+{
+    const int s = r->stride;
+    for (int j = 0; j < s; j += LANE) {
+        lane3 w = {{0}, {0}, {0}}, x = w;
+        const double *part = r->part + j;
+        double *swivel = state->swivel + j, *move = state->move + j;
+        for (int k = 0; k <= r->stations; k++, part += 6 * s, swivel += 3 * s, move += 3 * s) {
+            const rod_four *f = state->four + k / LANE;
+            const int i = k % LANE;
+            const lane a[3] = {lane_load(part), lane_load(part + s), lane_load(part + 2 * s)};
+            const lane b[3] = {lane_load(part + 3 * s), lane_load(part + 4 * s),
+                               lane_load(part + 5 * s)};
+            const double dx = f->d.x[i], dy = f->d.y[i], dz = f->d.z[i];
+            lane turn[3], step[3];
+            for (int c = 0; c < 3; c++) {
+                const lane *wa = f->wa.m[c], *wb = f->wb.m[c], *xa = f->xa.m[c], *xb = f->xb.m[c];
+                turn[c] = (wa[0][i] * a[0] + wa[1][i] * a[1] + wa[2][i] * a[2]) +
+                          (wb[0][i] * b[0] + wb[1][i] * b[1] + wb[2][i] * b[2]);
+                step[c] = (xa[0][i] * a[0] + xa[1][i] * a[1] + xa[2][i] * a[2]) +
+                          (xb[0][i] * b[0] + xb[1][i] * b[1] + xb[2][i] * b[2]);
+            }
+            x.x += (dz * w.y - dy * w.z) + step[0];
+            x.y += (dx * w.z - dz * w.x) + step[1];
+            x.z += (dy * w.x - dx * w.y) + step[2];
+            w.x += turn[0];
+            w.y += turn[1];
+            w.z += turn[2];
+            lane3_store(swivel, s, w);
+            lane3_store(move, s, x);
+        }
+    }
+}
+
+LANE_INLINE void move(const rod *r, const double *q, const double *qd, rod_state *state,
+                      extent wanted)
+{
+    const int fours = r->padded / LANE;
     strains(r, q, qd, state->strain);
-    const rod_point *from = &hands;
-    const double *x0 = zero, *w0 = zero;
-    for (int k = 0; k < segments; k++) {
-        const step s = step_make(r->h[k], state->strain + 6 * k);
-        const step_maps maps = step_jacobian(&s, &from->turn);
-        double *x1 = state->move + (size_t)k * row, *w1 = state->swivel + (size_t)k * row;
-        jacobian_advance(&maps, mat3_apply(&from->turn, s.d), r->part + (size_t)k * 6 * r->stride,
-                         r->stride, x0, w0, x1, w1);
-        step_advance(&s, state->strain + 6 * (segments + k), from, &state->point[k]);
-        from = &state->point[k];
-        x0 = x1;
-        w0 = w1;
-    }
+    for (int k = 0; k < fours; k++)
+        four_move(r, state->strain, k * LANE, wanted, state->four + k);
+    turn_all(r, state);
+    for (int k = 0; k < fours; k++)
+        four_turn(state->four + k, wanted);
+    walk(r, state, wanted != TIP_ONLY);
+    if (wanted == JACOBIANS)
+        jacobians(r, state);
+}
+
+LANE_CLONES void rod_move(const rod *r, const double *q, const double *qd, rod_state *state)
+{
+    move(r, q, qd, state, POINTS);
+}
+
+LANE_CLONES void rod_move_tip(const rod *r, const double *q, const double *qd, rod_state *state)
+{
+    move(r, q, qd, state, TIP_ONLY);
+}
+
+LANE_CLONES void rod_move_with_jacobians(const rod *r, const double *q, const double *qd,
+                                         rod_state *state)
+{
+    move(r, q, qd, state, JACOBIANS);
 }

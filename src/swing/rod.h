@@ -34,14 +34,17 @@
 /* Constant: geometry and mode integrals. Arrays owned. */
 typedef struct rod {
     int n;        /* generalised strains (modes) */
-    int stride;   /* n rounded up, the row length of mode arrays */
+    int stride;   /* n rounded up to whole lanes, the row length of mode arrays; 0 beyond n */
     int stations; /* mass stations; segments = stations + 1 */
+    int padded;   /* segments rounded up to whole lanes, the row length of segment arrays */
     double length;
-    double *s;     /* [stations], m from the hands */
-    double *mass;  /* [stations], kg; their sum is the mass of the flexible shaft */
-    double *polar; /* [stations], kg m2 about the axis */
-    double *h;     /* [stations + 1], m */
-    /* a and b of every segment per unit q: [n][6 (stations + 1)], rows ax ay az bx by bz. */
+    double *s;          /* [stations], m from the hands */
+    double *mass;       /* [stations], kg; their sum is the mass of the flexible shaft */
+    double *polar;      /* [stations], kg m2 about the axis */
+    double *root;       /* [stations], sqrt(kg) */
+    double *polar_root; /* [stations], sqrt(kg) m */
+    double *h;          /* [padded], m; 0 beyond the tip */
+    /* a and b of every segment per unit q: [n][6][padded], rows ax ay az bx by bz; 0 beyond the tip. */
     double *shape;
     /* The same by segment: [stations + 1][6][stride]. */
     double *part;
@@ -58,10 +61,11 @@ typedef struct rod_point {
 } rod_point;
 
 typedef struct rod_state {
-    rod_point *point; /* [stations + 1]; the last is the tip */
-    double *move;     /* [stations + 1][3][stride]: X_j */
-    double *swivel;   /* [stations + 1][3][stride]: W_j */
-    double *strain;   /* [2][6 segments]: a, b and their rates */
+    rod_point *point;      /* [stations + 1]; the last is the tip */
+    double *move;          /* [stations + 1][3][stride]: X_j */
+    double *swivel;        /* [stations + 1][3][stride]: W_j */
+    double *strain;        /* [2][6][padded]: a, b and their rates */
+    struct rod_four *four; /* [padded/LANE]: what the segments do, four at once */
 } rod_state;
 
 /* Given a beam, shapes to use as strains and a station count; returns a new rod. */

@@ -237,7 +237,7 @@ static void mass_matrix_is_that_of_the_kinetic_energy(void **state)
         double *x = setups_array((size_t)f.n, sizeof(double));
         for (int i = 0; i < f.n; i++)
             for (int j = 0; j <= i; j++) {
-                const double got = f.work->matrix[(size_t)i * (size_t)f.n + (size_t)j];
+                const double got = f.work->matrix[(size_t)j * (size_t)f.work->pitch + (size_t)i];
                 x[i] += 1;
                 const double one = kinetic(&f, 0, f.z, x);
                 x[j] += 1;
@@ -259,13 +259,13 @@ static void solved_is_solved(void **state)
     (void)state;
     fixture f = fixture_make(CABER_TORQUE, CABER_TORQUE, 0);
     fixture_shake(&f, 3);
-    const size_t n = (size_t)f.n;
+    const size_t n = (size_t)f.n, pitch = (size_t)f.work->pitch;
     assert_true(dynamics_solve(f.model, f.work, 0.1, f.z, f.zd, f.zdd));
     dynamics_assemble(f.model, f.work, 0.1, f.z, f.zd);
     for (size_t i = 0; i < n; i++) {
         double sum = 0, size = 0;
         for (size_t j = 0; j < n; j++) {
-            const double m = f.work->matrix[j <= i ? i * n + j : j * n + i];
+            const double m = f.work->matrix[i <= j ? i * pitch + j : j * pitch + i];
             sum += m * f.zdd[j];
             size += fabs(m * f.zdd[j]);
         }
@@ -280,7 +280,7 @@ static void stiff_part_is_solved(void **state)
 {
     (void)state;
     fixture f = fixture_make(CABER_TORQUE, CABER_TORQUE, 0);
-    const size_t n = (size_t)f.n, nj = (size_t)f.model->joints;
+    const size_t n = (size_t)f.n, nj = (size_t)f.model->joints, pitch = (size_t)f.work->pitch;
     const double gamma = 2e-3;
     double *x0 = setups_array(4 * n, sizeof(double)), *v0 = x0 + n, *x = v0 + n, *v = x + n;
     for (int stopped = 0; stopped < 2; stopped++) {
@@ -297,7 +297,7 @@ static void stiff_part_is_solved(void **state)
         for (size_t i = 0; i < n; i++) {
             double sum = 0, size = 0;
             for (size_t j = 0; j < n; j++) {
-                const double m = f.work->matrix[j <= i ? i * n + j : j * n + i];
+                const double m = f.work->matrix[i <= j ? i * pitch + j : j * pitch + i];
                 sum += m * (v[j] - v0[j]);
                 size += fabs(m * v[j]) + fabs(m * v0[j]);
             }

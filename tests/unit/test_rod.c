@@ -225,10 +225,11 @@ static bent club_like(int stations)
 /* How far the section turns along the whole shaft for a unit of coordinate j: the scale of q. */
 static double turning(const rod *r, int j)
 {
+    const int p = r->padded;
     double sum = 0;
     for (int k = 0; k <= r->stations; k++) {
-        const double *a = r->shape + (size_t)j * 6 * (r->stations + 1) + 6 * k;
-        sum += sqrt(a[0] * a[0] + a[1] * a[1] + a[2] * a[2]);
+        const double *a = r->shape + (size_t)j * 6 * r->padded + k;
+        sum += sqrt(a[0] * a[0] + a[p] * a[p] + a[2 * p] * a[2 * p]);
     }
     return sum;
 }

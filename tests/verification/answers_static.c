@@ -262,8 +262,8 @@ static void linearise(const caber_model *m, caber_work *w, gsl_matrix *k, gsl_ma
             const double mean = (gsl_matrix_get(k, i, j) + gsl_matrix_get(k, j, i)) / 2;
             gsl_matrix_set(k, i, j, mean);
             gsl_matrix_set(k, j, i, mean);
-            gsl_matrix_set(inertia, i, j, w->matrix[i * n + j]);
-            gsl_matrix_set(inertia, j, i, w->matrix[i * n + j]);
+            gsl_matrix_set(inertia, i, j, w->matrix[j * (size_t)w->pitch + i]);
+            gsl_matrix_set(inertia, j, i, w->matrix[j * (size_t)w->pitch + i]);
         }
     free(x);
 }

@@ -53,7 +53,7 @@ static void slope_column(const caber_model *m, caber_work *w, int j, bool rate, 
     free(x);
 }
 
-/* A = [0 1; -M^-1 K, -M^-1 G]; M from the assembled lower triangle. */
+/* A = [0 1; -M^-1 K, -M^-1 G]; M from the assembled upper triangle. */
 static gsl_matrix *first_order(const caber_model *m, caber_work *w)
 {
     const size_t n = (size_t)m->n;
@@ -62,7 +62,7 @@ static gsl_matrix *first_order(const caber_model *m, caber_work *w)
     dynamics_assemble(m, w, 1.5, zero, zero);
     for (size_t i = 0; i < n; i++)
         for (size_t j = 0; j <= i; j++)
-            gsl_matrix_set(inertia, i, j, w->matrix[i * n + j]);
+            gsl_matrix_set(inertia, i, j, w->matrix[j * (size_t)w->pitch + i]);
     assert_int_equal(gsl_linalg_cholesky_decomp1(inertia), 0);
     for (size_t j = 0; j < 2 * n; j++) {
         slope_column(m, w, (int)(j % n), j >= n, column);
