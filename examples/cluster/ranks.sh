@@ -18,7 +18,7 @@
 #SBATCH --ntasks=16
 #SBATCH --cpus-per-task=1
 #SBATCH --mem-per-cpu=250M
-# 10^6 swings of 7 ms on 16 processes take 8 minutes. README.md works out other sizes.
+# 10^6 swings of 5 ms on 16 processes take 5 minutes. README.md works out other sizes.
 #SBATCH --time=01:00:00
 # Two minutes before that the script is told (SIGUSR1, to the script alone): it lets the program finish what
 # it has begun, and queues the job again. The next run goes on from the file.

@@ -18,8 +18,8 @@
 
 #include "app/sweep.h"
 
-/* Beyond so many ranks rank 0 runs no chunks itself. Of 64 ranks whose cases take 7 ms each the file takes a
- * tenth of its processor (examples/cluster/README.md); with more, the swings it could still run are less than
+/* Beyond so many ranks rank 0 runs no chunks itself. Of 64 ranks whose cases take 5 ms each the file takes a
+ * seventh of its processor (examples/cluster/README.md); with more, the swings it could still run are less than
  * one part in 64 of all, and the others would wait for its answers. */
 enum { RANKS_FEW = 64 };
 

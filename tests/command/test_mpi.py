@@ -110,13 +110,8 @@ class Ranks(Sweep):
         self.assertFalse(journal.exists())
 
     def test_one_message_and_the_right_status(self):
-        cases = ((1, "nowhere.yaml: there is no such file", ("nowhere.yaml",)),
-                 (2, "sweep has no option '--bad'", ("--bad", self.study)))
-        for want, text, words in cases:
-            status, out, err = mpirun(2, *words)
-            self.assertEqual((status, out), (want, ""), err)
-            self.assertRegex(err, r"\Acaber-mpi: .+\n\Z")
-            self.assertIn(text, err)
+        status, out, err = mpirun(2, "nowhere.yaml")
+        self.assertEqual((status, out, err), (1, "", "caber-mpi: nowhere.yaml: there is no such file\n"))
 
     def test_another_study_elsewhere(self):
         for name, levels in (("here", 20), ("other", 19), ("none", 0)):
@@ -141,7 +136,9 @@ class Ranks(Sweep):
         self.assertEqual(options, re.findall(r"^  (--[a-z-]+)", self.good("sweep", "--help"), re.M))
         for option in options:
             self.assertRegex(manual, re.escape(option) + r"\b(?!-)")
-        self.assertEqual(run("swing", program=CABER_MPI)[0], 2)
+        status, out, err = run("sweep", "--bad", program=CABER_MPI)
+        self.assertEqual((status, out, err), (2, "", "caber-mpi: sweep has no option '--bad'; try 'caber-mpi "
+                                                     "sweep --help'\n"))
 
     def test_its_hdf5_is_the_serial_one(self):
         linked = subprocess.run(["ldd", CABER_MPI], text=True, check=True, capture_output=True).stdout
