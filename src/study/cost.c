@@ -199,7 +199,7 @@ double cost_model_bytes(const caber_settings *settings)
 
 double cost_work_bytes(const caber_settings *settings)
 {
-    return bytes_of(settings, 30e3, 110);
+    return bytes_of(settings, 45e3, 132);
 }
 
 /* Numbers of a case, without its series, and of them those that are whole. */
