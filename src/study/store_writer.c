@@ -14,7 +14,7 @@
 
 /* The journal goes into the file when it has this many chunks, and then each time the file would
  * become this many times as large: so all renders together cost little more than the last one. */
-enum { WRITER_FIRST_RENDER = 32, WRITER_GROWTH = 8 };
+enum { WRITER_FIRST_RENDER = 256, WRITER_GROWTH = 8 };
 
 /* Where a chunk is. */
 typedef enum writer_place { PLACE_NONE, PLACE_FILE, PLACE_JOURNAL } writer_place;
