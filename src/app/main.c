@@ -11,6 +11,7 @@
 #include <unistd.h>
 
 #include "app/app.h"
+#include "app/cautions.h"
 
 static const app_command *const commands[] = {&cmd_profile, &cmd_swing, &cmd_bench, &cmd_scatter,
                                               &cmd_compare, &cmd_shots, &cmd_fields};
@@ -60,8 +61,8 @@ void app_print_text(const char *text)
 
 void app_print_cautions(void)
 {
-    puts("Differences between shafts for one player are worth more than absolute values.\n"
-         "A prediction is no strength certificate: a shaft can break.");
+    for (size_t i = 0; cautions_all[i]; i++)
+        puts(cautions_all[i]);
 }
 
 static void main_print_help(void)
