@@ -180,7 +180,7 @@ bool influence_table_sobol(const influence_view *view, const influence_sobol *fo
         print_head(view, found->mean, found->sd);
         printf(", over %zu base rows", found->rows);
         if (found->dropped)
-            printf("; %zu left out, where a case failed", found->dropped);
+            printf("; %zu left out, where a case has no value", found->dropped);
         putchar('\n');
         if (found->constant) {
             print_constant();
@@ -238,7 +238,7 @@ bool influence_table_morris(const influence_view *view, const influence_morris *
         print_title(view);
         printf("  %zu trajectories", found->trajectories);
         if (found->failed)
-            printf("; %zu case%s failed: the effects beside are left out", found->failed,
+            printf("; %zu case%s without a value: the effects beside are left out", found->failed,
                    found->failed == 1 ? "" : "s");
         putchar('\n');
         if (found->count)
@@ -299,7 +299,7 @@ bool influence_table_regression(const influence_view *view, const influence_regr
         print_head(view, found->mean, found->sd);
         printf(", over %zu cases", found->rows);
         if (found->dropped)
-            printf("; %zu failed", found->dropped);
+            printf("; %zu left out, without a value", found->dropped);
         puts(found->ranked ? "; in ranks" : "");
         if (found->constant) {
             print_constant();

@@ -24,6 +24,11 @@
     X(OPTION_WITHOUT, "without", "FILE:LINE",                                                      \
       "leave this reading out of the fit; more after commas")                                      \
     X(OPTION_OUTPUT, "output", "SHAFT.yaml", "write the profile as a shaft file, with its errors") \
+    X(OPTION_STUDY_FILE, "output", "FILE.h5", "where to; named after STUDY if not given")          \
+    X(OPTION_PLAN, "plan", NULL, "say what it will take, and write nothing")                       \
+    X(OPTION_SHARD, "shard", "K/N", "run part K of N only; caber gather joins the parts")          \
+    X(OPTION_RESUME, "resume", NULL, "go on with what the file has already")                       \
+    X(OPTION_REPLACE, "replace", NULL, "write it anew, whatever is there")                         \
     X(OPTION_SWINGS, "swings", "COUNT", "how many swings are drawn; 400 if not given")             \
     X(OPTION_FAIRWAY, "fairway", "WIDTH", "how wide the fairway is; 30 m if not given")            \
     X(OPTION_KEEP, "keep", "WHAT", "what all have in common, load or delivery; load if not given") \
@@ -32,6 +37,10 @@
       "set aside as well: mishit, outlier or FILE:LINE")                                           \
     X(OPTION_KEEP_SHOTS, "keep", "WHAT,...", "bring back: impossible, or FILE:LINE")               \
     X(OPTION_ONLY, "only", "NAME,...", "test only these outputs: fewer tests, milder correction")  \
+    X(OPTION_ONLY_OUTPUTS, "only", "NAME,...", "show only these outputs")                          \
+    X(OPTION_RANKS, "ranks", NULL, "regress in ranks: how steadily an output rises or falls")      \
+    X(OPTION_SPREAD, "spread", NULL,                                                               \
+      "explain how the swings of a point scatter, in place of their mean")                         \
     X(OPTION_ADJUST, "adjust", "NAME,...",                                                         \
       "compare at the same of these, or none; speed and strike if not given")                      \
     X(OPTION_SIMULATED, "simulated", "SETUP,...",                                                  \
@@ -41,6 +50,7 @@
     X(OPTION_UNCERTAINTY, "uncertainty", NULL,                                                     \
       "say how far the errors of the profile move each value")                                     \
     X(OPTION_DRAWS, "draws", "COUNT", "of how many draws from them; 400 if not given")             \
+    X(OPTION_RESAMPLES, "draws", "COUNT", "of how many draws intervals are; 1000 if not given")    \
     X(OPTION_SEED, "seed", "NUMBER", "whose random numbers those are; 1 if not given")             \
     X(OPTION_THREADS, "threads", "COUNT", "how many share the work; no value depends on it")       \
     X(OPTION_GET, "get", "NAME,...", "print only these values, in their printed units")            \

@@ -10,7 +10,6 @@
 #include "base/text.h"
 #include "study/influence.h"
 #include "study/influence_morris.h"
-#include "swing/field_address.h"
 
 /* One reading. */
 typedef struct notes_reading {
@@ -19,8 +18,6 @@ typedef struct notes_reading {
     study_notes *out;
     caber_message *message;
 } notes_reading;
-
-static const char *const no_yes[] = {"no", "yes"};
 
 static const store_note *note_find(const store_study *s, const char *name)
 {
@@ -92,30 +89,19 @@ static caber_status find_column(const notes_reading *r, study_factor *f)
     return CABER_OK;
 }
 
-/* An input that this version does not know has no words, and its values stay numbers. */
-static void find_words(study_factor *f)
-{
-    field_address at;
-    if (field_address_find(f->path, &at, NULL) != CABER_OK)
-        return;
-    if (at.field->type == FIELD_WORD) {
-        f->words = at.field->words;
-        f->word_count = field_word_count(at.field);
-    } else if (at.field->type == FIELD_BOOLEAN) {
-        f->kind = STUDY_NUMBER;
-        f->words = no_yes;
-        f->word_count = 2;
-    }
-}
-
-static caber_status find_choices(const notes_reading *r, study_factor *f)
+/* Words and files are listed alike; no and yes are numbers for whoever reads them. */
+static caber_status find_words(const notes_reading *r, study_factor *f)
 {
     char name[CABER_NAME_SIZE + 16];
-    snprintf(name, sizeof name, "choices_%s", f->name);
+    snprintf(name, sizeof name, "choices_%.80s", f->name);
     const caber_status status = note_list(r, name, 0, &f->words);
-    if (status == CABER_OK)
-        f->word_count = note_find(r->study, name)->count;
-    return status;
+    if (status != CABER_OK)
+        return status;
+    f->word_count = note_find(r->study, name)->count;
+    if (f->kind == STUDY_WORD && f->word_count == 2 && !strcmp(f->words[0], "no") &&
+        !strcmp(f->words[1], "yes"))
+        f->kind = STUDY_NUMBER;
+    return CABER_OK;
 }
 
 static caber_status read_factor(const notes_reading *r, study_factor *f, const char *kind)
@@ -133,10 +119,7 @@ static caber_status read_factor(const notes_reading *r, study_factor *f, const c
                            "%s: its root calls a factor a '%s'; number, word and choice are known",
                            r->path, text_clip(kind, clip));
     f->kind = (study_factor_kind)i;
-    if (f->kind == STUDY_CHOICE)
-        return find_choices(r, f);
-    find_words(f);
-    return CABER_OK;
+    return f->kind == STUDY_NUMBER ? CABER_OK : find_words(r, f);
 }
 
 static caber_status read_factors(const notes_reading *r)

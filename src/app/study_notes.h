@@ -14,7 +14,7 @@ typedef enum study_factor_kind {
     STUDY_CHOICE  /* the place of a file in the study's list, from 0 */
 } study_factor_kind;
 
-/* Texts belong to the reader; the words of an input to the program. */
+/* Texts belong to the reader. */
 typedef struct study_factor {
     const char *name, *path;
     study_factor_kind kind;

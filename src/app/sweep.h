@@ -21,10 +21,15 @@ caber_status sweep_take(sweep *s, const engine_result *result, caber_message *me
 bool sweep_stopped(const sweep *s); /* an interrupt asked for the end */
 
 /* The whole command: reads the study, prints the plan (--plan) or opens the file, runs the driver and says
- * how it went. `workers` are those of the driver, for the plan's estimate. */
+ * how it went. `program` is what the command to go on begins with, such as "caber" or "mpirun -n 8
+ * caber-mpi". `workers` run cases side by side, for the plan's estimate; 0 = the threads of this process. */
 app_exit sweep_run(const options *given, const char *program, int workers, sweep_driver *drive,
                    void *user);
 
-extern const app_command cmd_sweep;
+/* The options that sweep_run reads. */
+#define SWEEP_OPTIONS                                                                              \
+    (OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_STUDY_FILE) | OPTION_BIT(OPTION_PLAN) |            \
+     OPTION_BIT(OPTION_SHARD) | OPTION_BIT(OPTION_RESUME) | OPTION_BIT(OPTION_REPLACE) |           \
+     OPTION_BIT(OPTION_THREADS) | OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP))
 
 #endif

@@ -1,11 +1,13 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "study/cost.h"
 
-#include <math.h>
+#include <stdint.h>
+#include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "base/message.h"
+#include "study/clubs.h"
 #include "study/outputs.h"
 
 /* Points whose clubs are counted. */
@@ -69,23 +71,84 @@ caber_status cost_measure(const caber_study *plan, size_t looks, cost_times *out
     return status;
 }
 
-static double count_models(const caber_study *plan)
+/* ------------------------------------------------------------------ clubs */
+
+/* Which factors make another club. */
+static void find_club_factors(const caber_study *plan, bool *of_club)
+{
+    double one[DESIGN_FACTORS_MOST] = {0}, other[DESIGN_FACTORS_MOST] = {0};
+    for (size_t k = 0; k < plan->factor_count; k++) {
+        other[k] = 1;
+        of_club[k] = !plan_same_club(plan, one, other);
+        other[k] = 0;
+    }
+}
+
+/* One number for all values of a club; two clubs have the same by chance once in 2^64. FNV-1a of Fowler,
+ * Noll and Vo, from memory. */
+static uint64_t club_number(const caber_study *plan, const bool *of_club, size_t point)
+{
+    double values[DESIGN_FACTORS_MOST];
+    uint64_t h = 14695981039346656037u;
+    plan_values(plan, point, values);
+    for (size_t k = 0; k < plan->factor_count; k++) {
+        unsigned char bytes[sizeof values[k]];
+        memcpy(bytes, &values[k], sizeof bytes);
+        for (size_t i = 0; of_club[k] && i < sizeof bytes; i++)
+            h = (h ^ bytes[i]) * 1099511628211u;
+    }
+    return h;
+}
+
+/* Whether a club is among those that are kept; it is the last used then. */
+static bool is_kept(uint64_t kept[CLUBS_KEPT], size_t *count, uint64_t club)
+{
+    size_t i = 0;
+    while (i < *count && kept[i] != club)
+        i++;
+    const bool found = i < *count;
+    if (!found && *count < CLUBS_KEPT)
+        ++*count;
+    if (i == CLUBS_KEPT)
+        i--;
+    memmove(kept + 1, kept, i * sizeof *kept);
+    kept[0] = club;
+    return found;
+}
+
+static int order_numbers(const void *a, const void *b)
+{
+    const uint64_t x = *(const uint64_t *)a, y = *(const uint64_t *)b;
+    return (x > y) - (x < y);
+}
+
+static void count_clubs(const caber_study *plan, cost *c)
 {
     const size_t points = plan_points(plan), most = points < COUNTED_MOST ? points : COUNTED_MOST;
-    double before[DESIGN_FACTORS_MOST], values[DESIGN_FACTORS_MOST];
-    size_t models = 0;
+    bool of_club[DESIGN_FACTORS_MOST];
+    uint64_t kept[CLUBS_KEPT], *numbers = malloc(most * sizeof *numbers);
+    size_t kept_count = 0, models = 0, different = 0;
+    c->clubs = c->models = (double)points;
+    if (!numbers)
+        return;
+    find_club_factors(plan, of_club);
     for (size_t i = 0; i < most; i++) {
-        plan_values(plan, i, values);
-        models += i == 0 || !plan_same_club(plan, before, values);
-        memcpy(before, values, plan->factor_count * sizeof *values);
+        numbers[i] = club_number(plan, of_club, i);
+        models += !is_kept(kept, &kept_count, numbers[i]);
     }
-    return (double)models * ((double)points / (double)most);
+    qsort(numbers, most, sizeof *numbers, order_numbers);
+    for (size_t i = 0; i < most; i++)
+        different += i == 0 || numbers[i] != numbers[i - 1];
+    free(numbers);
+    c->clubs = (double)different * ((double)points / (double)most);
+    c->models = (double)models * ((double)points / (double)most);
 }
 
 cost cost_estimate(const caber_study *plan, const cost_times *times, int threads)
 {
     const double columns = (double)(plan->factor_count + plan->output_count);
-    cost c = {.points = plan_points(plan), .cases = plan_cases(plan), .models = count_models(plan)};
+    cost c = {.points = plan_points(plan), .cases = plan_cases(plan)};
+    count_clubs(plan, &c);
     c.swings = (double)c.points * (plan->replicates ? 1 + (double)plan->replicates : 1);
     c.file =
         (double)c.cases * (8 * (columns + (double)(plan->series_count * plan->series_points)) + 25);

@@ -15,12 +15,12 @@ typedef struct cost_times {
 
 typedef struct cost {
     size_t points, cases;
+    double clubs; /* different ones; of more than a million points the first million's share */
     double
-        models; /* clubs that follow each other in the order of the points; of more than a million
-                      points the first million's share */
+        models; /* likewise how often one is made, with the CLUBS_KEPT last used kept (clubs.h) */
     double swings; /* with the usual one of each point that has replicates */
     double file;   /* bytes before they are packed: 8 a number of a case, its series among them, and
-                      25 for its own number, status and reason */
+                      25 for its own number, point, status and the integrator's counts */
     double memory; /* bytes that the plan keeps, beyond the size of a setup */
     double time;   /* s, with every thread busy */
 } cost;
@@ -30,7 +30,8 @@ typedef struct cost {
 caber_status cost_measure(const caber_study *plan, size_t looks, cost_times *out,
                           caber_message *message);
 
-/* Given the measured times, and how many threads there will be (at least 1). */
+/* Given the measured times, and how many threads there will be (at least 1). Without memory to count them
+ * in, every point is taken to have a club of its own. */
 cost cost_estimate(const caber_study *plan, const cost_times *times, int threads);
 
 #endif

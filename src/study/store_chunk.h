@@ -64,7 +64,8 @@ bool store_note_name_is_fine(const char *name);
 /* All that must agree between the runs of a study, line by line, to be freed with free(); NULL when
  * there is no memory. The shard is the last line, and only there when asked for. */
 char *store_key(const store_study *study, bool with_shard);
-/* Says where two keys differ first, what is there and what is now, in a buffer. */
+/* Says where two keys differ first, what is there and what is now, and what that line is indented under, in
+ * a buffer. */
 void store_key_difference(const char *there, const char *now, char *text, size_t size);
 
 #endif

@@ -251,6 +251,31 @@ static void store_key_tails(const char *a, const char *b, const char **end_a, co
     }
 }
 
+/* Where a line of `text` stands: the keys of the lines that it is indented under, "setup.shaft". */
+static void store_key_place(const char *text, const char *line, char *place, size_t size)
+{
+    size_t indent = strspn(line, " "), used = 0;
+    place[0] = '\0';
+    while (indent && line > text) {
+        line--;
+        while (line > text && line[-1] != '\n')
+            line--;
+        const size_t above = strspn(line, " ");
+        if (above >= indent)
+            continue;
+        indent = above;
+        /* It goes before what is there, as the walk leads outwards. */
+        const size_t length = strcspn(line + above, ":\n"), more = length + (used > 0);
+        if (used + more + 1 > size)
+            return;
+        memmove(place + more, place, used + 1);
+        memcpy(place, line + above, length);
+        if (used)
+            place[length] = '.';
+        used += more;
+    }
+}
+
 void store_key_difference(const char *there, const char *now, char *text, size_t size)
 {
     size_t begin = 0;
@@ -271,6 +296,10 @@ void store_key_difference(const char *there, const char *now, char *text, size_t
         used = snprintf(text, size, "'%s' is there and not in this one", was);
     else
         used = snprintf(text, size, "'%s' there, '%s' in this one", was, is);
-    if (more > 1 && used > 0 && (size_t)used < size)
-        snprintf(text + used, size - (size_t)used, " (the first of %zu lines)", more);
+    char place[160], first[64] = "";
+    store_key_place(end_a == a ? now : there, end_a == a ? b : a, place, sizeof place);
+    if (more > 1)
+        snprintf(first, sizeof first, "%sthe first of %zu lines", place[0] ? "; " : "", more);
+    if ((place[0] || first[0]) && used > 0 && (size_t)used < size)
+        snprintf(text + used, size - (size_t)used, " (%s%s)", place, first);
 }

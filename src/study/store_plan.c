@@ -158,17 +158,19 @@ static void note_texts(store_plan_view *v, const char *name, const char *const *
 
 static void design_notes(store_plan_view *v)
 {
-    static const char *const kinds[] = {
-        "grid", "one-at-a-time", "latin-hypercube", "sobol", "halton", "saltelli", "cases"};
     const caber_study *plan = v->plan;
     note_number(v, "seed", plan->seed);
-    note_text(v, "design", kinds[plan->how.kind]);
+    note_text(v, "design", design_word(plan->how.kind));
     note_number(v, "points", (double)plan_points(plan));
     note_number(v, "replicates", (double)plan->replicates);
-    if (plan->how.kind != DESIGN_SALTELLI)
-        return;
-    note_number(v, "rows", (double)plan->how.cases);
-    note_number(v, "both", plan->how.both);
+    if (plan->how.kind == DESIGN_SALTELLI) {
+        note_number(v, "rows", (double)plan->how.cases);
+        note_number(v, "both", plan->how.both);
+    }
+    if (plan->how.kind == DESIGN_MORRIS) {
+        note_number(v, "trajectories", (double)plan->how.cases);
+        note_number(v, "levels", (double)plan->how.levels);
+    }
 }
 
 /* The words that the values of a factor are the places of; returns how many. */

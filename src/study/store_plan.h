@@ -9,10 +9,11 @@
  *
  * Notes of the root, for readers (app/study_notes.h reads them back): `title`, `note`, `seed`, `design` (grid,
  * one-at-a-time, latin-hypercube, sobol, halton, saltelli, morris, cases), `points`, `replicates`, `rows` and
- * `both` (0 or 1) of saltelli pairs, `trajectories` and `levels` of morris, `factor_names`, `factor_paths`, `factor_kinds` (number,
- * word, choice), `choices_NAME`, `overrides`, `study_text` (the study's file verbatim), `setup_text` (the
- * base setup as one file, caber_setup_read reads it), `tolerance`. No clock, host or path of this machine but
- * the files as the study names them. */
+ * `both` (0 or 1) of saltelli pairs, `trajectories` and `levels` of morris, `factor_names`, `factor_paths`,
+ * `factor_kinds` (number, word, choice), `choices_NAME` (the files of a choice; the words of a word, to which
+ * yes and no count), `overrides`, `study_text` (the study's file verbatim), `setup_text` (the base setup as
+ * one file, caber_setup_read reads it), `tolerance`. No clock, host or path of this machine but the files as
+ * the study names them. */
 #ifndef STUDY_STORE_PLAN_H
 #define STUDY_STORE_PLAN_H
 

@@ -8,7 +8,7 @@ import unittest
 
 from harness import BUILD, CABER, Case, SLOW, SOURCE, main
 
-COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "fields")
+COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "fields")
 
 
 def page(name):
@@ -60,7 +60,7 @@ class Pages(Case):
     @staticmethod
     def others(command):
         """Options of another command that a page may name."""
-        return {"--series"} if command == "fields" else set()
+        return {"fields": {"--series"}, "gather": {"--shard"}}.get(command, set())
 
     def test_every_output_is_in_the_manual(self):
         manual = page("caber-files.5")
@@ -76,7 +76,8 @@ class Pages(Case):
 
     def test_the_pages_are_well_formed(self):
         for name in ("caber.1", "caber-profile.1", "caber-swing.1", "caber-bench.1",
-                     "caber-scatter.1", "caber-compare.1", "caber-shots.1", "caber-fields.1", "caber-files.5"):
+                     "caber-scatter.1", "caber-compare.1", "caber-shots.1", "caber-sweep.1",
+                     "caber-gather.1", "caber-fields.1", "caber-files.5"):
             text = (BUILD / "man" / name).read_text(encoding="utf-8")
             self.assertRegex(text, r'\.TH "%s" "%s"' % tuple(name.rsplit(".", 1)))
             self.assertIn('.SH "NAME"' if '.SH "NAME"' in text else ".SH NAME", text)
@@ -160,7 +161,7 @@ class Completion(Case):
         return done.stdout.split()
 
     def test_commands(self):
-        self.assertEqual(self.complete("sw"), ["swing"])
+        self.assertEqual(self.complete("swi"), ["swing"])
         self.assertEqual(self.complete("help", ""), list(COMMANDS))
         text = self.good("help")
         for word in self.complete(""):

@@ -1,8 +1,9 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Help, version and wrong usage."""
-from harness import Case, READINGS, SETUP, main, run
+from harness import MODELS, Case, READINGS, SETUP, main, run
 
-COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "fields")
+COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "fields")
+STUDY = str(MODELS / "studies/tip-and-rise.yaml")
 
 
 class Help(Case):
@@ -53,6 +54,16 @@ class Usage(Case):
                       ["profile", READINGS, "--output", READINGS],
                       ["profile", READINGS, "--plot", "plot.png"],
                       ["bench", SETUP, "--get", "droop_mm"], ["bench", SETUP, "--series", "a.csv"],
+                      ["sweep"], ["sweep", STUDY, STUDY], ["sweep", STUDY, "--output", "a.csv"],
+                      ["sweep", STUDY, "--output", ".h5"], ["sweep", STUDY, "--shard", "3"],
+                      ["sweep", STUDY, "--shard", "0/3"], ["sweep", STUDY, "--shard", "4/3"],
+                      ["sweep", STUDY, "--shard", "1/3x"], ["sweep", STUDY, "--shard", "-1/3"],
+                      ["sweep", STUDY, "--shard", "1/99999999999999999999"],
+                      ["sweep", STUDY, "--resume", "--replace"],
+                      ["sweep", STUDY, "--plan", "--resume"],
+                      ["sweep", STUDY, "--plan", "--replace"],
+                      ["gather"], ["gather", "a.h5"], ["gather", STUDY, "a.h5"],
+                      ["gather", "a.h5", "b.h5", "--output", "c.h5"],
                       ["fields", "no-such-kind"], ["fields", "--man", "impact"],
                       ["fields", "files", "--json"]):
             message = self.bad(2, *words)

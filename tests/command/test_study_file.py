@@ -1,73 +1,24 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The file of a study: killed at random, on a full disk, read by others' programs, joined.
+"""The file of a study: on a full disk, damaged, read by others' programs, joined. test_sweep_ended.py kills it.
 
 It is written by study_writer.c: its numbers are functions of the case; no swing is run."""
 import os
-import random
 import resource
 import signal
-import struct
 import subprocess
-import time
 import unittest
-import zlib
 
 import h5py
 import numpy as np
 import xarray
 
 from harness import Case, SLOW, main, run
+from seals import chunks_in_file, chunks_in_journal
 
 WRITER = os.environ["STUDY_WRITER"]
 SERIES = ("points=20",)
 # What leads through no code that the others do not lead through: not again under sanitisers.
 ONCE = unittest.skipIf(SLOW, "done in the release build")
-
-
-def chunks_in_file(path):
-    """The chunks that a file says are finished, each held against its seal by Python's CRC-32."""
-    with h5py.File(path) as file:
-        size, cases = int(file.attrs["chunk_cases"]), len(file["case"])
-        seals, status = file["chunk_crc32"][()], file["status"][()]
-        columns = [file[name][()] for name in (*file.attrs["factors"], *file.attrs["outputs"])]
-        series = [file[name][()] for name in file.attrs.get("series", ())]
-        reason = file["reason"][()]
-    columns = [np.where(c == -1, np.nan, c).astype("<f8") if c.dtype.kind == "i" else c
-               for c in columns]
-    done = set()
-    for chunk, seal in enumerate(seals):
-        rows = slice(chunk * size, min(cases, (chunk + 1) * size))
-        if status[rows.start] == -1:
-            assert seal == 0 and (status[rows] == -1).all()
-            continue
-        data = b"".join(part[rows].tobytes() for part in (*columns, *series, status))
-        if any(reason[rows]):
-            data += b"".join(text.ljust(256, b"\0") for text in reason[rows])
-        assert zlib.crc32(data) == seal, chunk
-        done.add(chunk)
-    return done
-
-
-def chunks_in_journal(path):
-    """The chunks of which the journal has a whole record, as store_journal.h describes it."""
-    if not path.exists():
-        return set()
-    data = path.read_bytes()
-    if len(data) < 16:
-        return set()
-    mark, size, crc = struct.unpack_from("<8sII", data)
-    assert mark == b"CABERJ1\n"
-    done, at = set(), 16 + size
-    while at + 20 <= len(data):
-        mark, chunk, size, crc, own = struct.unpack_from("<4sIIII", data, at)
-        assert mark == b"CHNK" and own == zlib.crc32(data[at:at + 16])
-        at += 20
-        if at + size > len(data):
-            break
-        assert zlib.crc32(data[at:at + size]) == crc
-        done.add(chunk)
-        at += size
-    return done
 
 
 class StudyFile(Case):
@@ -98,47 +49,6 @@ class StudyFile(Case):
         self.write("b.h5", "resume", *SERIES)
         self.same_bytes("a.h5", "b.h5")
         self.assertEqual(sorted(os.listdir(self.dir)), ["a.h5", "again.h5", "b.h5"])
-
-    # ------------------------------------------------------------------ killed
-
-    def killed(self, generator, *words):
-        """Begins or goes on, and is killed after a while; returns whether it was."""
-        with subprocess.Popen([WRITER, "write", self.path, "resume", *words],
-                              stdout=subprocess.PIPE) as process:
-            # One in four while it begins, the others while it writes, which takes 60 ms or more.
-            if generator.random() > 0.25:
-                process.stdout.readline()
-            time.sleep(generator.uniform(0, 0.06))
-            process.send_signal(signal.SIGKILL)
-            status = process.wait()
-        self.assertIn(status, (0, -signal.SIGKILL))
-        return status != 0
-
-    def test_killed_at_random_moments(self):
-        words = ("cases=480", "chunk=8", "wait=1000")
-        self.write("whole.h5", "new", *words[:2])
-        kills = wanted = 8 if SLOW else 50
-        generator, before, between = random.Random(5), set(), 0
-        while kills:
-            kills -= self.killed(generator, *words)
-            if not self.path.exists():
-                self.assertFalse(before)
-                continue
-            # The file opens, its seals hold, and no finished chunk was lost.
-            done = chunks_in_file(self.path) | chunks_in_journal(self.journal)
-            self.assertLessEqual(before, done)
-            before = done
-            between += 0 < len(done) < 60
-            if len(done) == 60 and not self.journal.exists():
-                self.same_bytes("a.h5", "whole.h5")
-                self.path.unlink()
-                before = set()
-        # Many of those moments were neither before the first chunk nor behind the last one.
-        self.assertGreater(between, wanted / 4)
-        out = self.write("a.h5", "resume", *words[:2])
-        self.assertIn("60 of 60 chunks, %d from before, 0 damaged" % len(before), out)
-        self.same_bytes("a.h5", "whole.h5")
-        self.assertEqual(sorted(os.listdir(self.dir)), ["a.h5", "whole.h5"])
 
     # ------------------------------------------------------------------ full
 

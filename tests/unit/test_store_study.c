@@ -354,7 +354,12 @@ static void keys_differ_where_they_do(void **state)
         {"a\nc\n", "a\nb\nc\n", "'b' is new"},
         {"a\nb\nc\nd\n", "a\nx\nc\ny\n", "'b' there, 'x' in this one (the first of 3 lines)"},
         {"a\n", "x\n", "'a' there, 'x' in this one"},
-        {"a\n", "a\n  b\n", "'b' is new"},
+        {"a\n", "a\n  b\n", "'b' is new (a)"},
+        {"s:\n  p:\n    k: 1\n  q: 5\n    r: 6\n    k: 2\n",
+         "s:\n  p:\n    k: 1\n  q: 5\n    r: 6\n    k: 3\n",
+         "'k: 2' there, 'k: 3' in this one (s.q)"},
+        {"s:\n  k: 1\n  l: 1\n", "s:\n  k: 2\n  l: 2\n",
+         "'k: 1' there, 'k: 2' in this one (s; the first of 2 lines)"},
         {"a: 1\na: 1\n", "a: 1\n", "'a: 1' is there and not in this one"},
         {"ab\n", "b\n", "'ab' there, 'b' in this one"},
     };

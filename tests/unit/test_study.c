@@ -512,26 +512,34 @@ static void what_a_study_takes(void **state)
     const cost_times times = {.model = 4, .swing = 2, .flight = 1};
     caber_study *s = read_good(HEAD SECTION "outputs: [carry_m, ball_speed_mps]\nfactors: [" TIP
                                             ", " RISE "]\ndesign: {kind: grid}\n");
-    /* 3 tips with 2 rises each: the club changes 3 times. */
+    /* 3 tips with 2 rises each. */
     cost c = cost_estimate(s, &times, 2);
     assert_int_equal(c.points, 6);
     assert_int_equal(c.cases, 6);
-    assert_true(c.models == 3 && c.swings == 6 && c.memory == 0);
+    assert_true(c.clubs == 3 && c.models == 3 && c.swings == 6 && c.memory == 0);
     assert_close(c.time, (3 * 4 + 6 * 3) / 2., 1e-15, 0);
     assert_close(c.file, 6 * (4 * 8 + 25), 1e-15, 0);
     caber_study_free(s);
-    /* The other way round it changes with every point, and each has its usual swing and 4 more. */
+    /* The other way round it changes with every point, but each is kept for the second rise. Every point has
+     * its usual swing and 4 more. */
     s = read_good(HEAD SECTION "replicates: 4\nfactors: [" RISE ", " TIP
                                "]\ndesign: {kind: grid}\n");
     c = cost_estimate(s, &times, 1);
     assert_int_equal(c.cases, 24);
-    assert_true(c.models == 6 && c.swings == 30);
-    assert_close(c.time, 6 * 4 + 30 * 3, 1e-15, 0);
+    assert_true(c.clubs == 3 && c.models == 3 && c.swings == 30);
+    assert_close(c.time, 3 * 4 + 30 * 3, 1e-15, 0);
+    caber_study_free(s);
+    /* More clubs than are kept are made anew each time that they come back. */
+    s = read_good(HEAD SECTION "factors: [" RISE
+                               ", {name: tip_ei, path: 'shaft.sections[0].ei_scale', "
+                               "from: 0.8, to: 1.2, levels: 65}]\ndesign: {kind: grid}\n");
+    c = cost_estimate(s, &times, 1);
+    assert_true(c.clubs == 65 && c.models == 130);
     caber_study_free(s);
     s = read_good(HEAD SECTION "factors: [" RISE ", " TIP
                                "]\ndesign: {kind: halton, cases: 1000}\n");
     c = cost_estimate(s, &times, 1);
-    assert_true(c.models == 1000 && c.memory == 8. * 2 * 1000);
+    assert_true(c.clubs == 1000 && c.models == 1000 && c.memory == 8. * 2 * 1000);
     caber_study_free(s);
 }
 

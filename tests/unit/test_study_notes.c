@@ -22,7 +22,9 @@ static const store_column output = {
 static const char *const names[] = {"rise", "drag", "bowed", "shaft"};
 static const char *const paths[] = {"load.grip.rise", "ball.coefficients", "set.by.nobody",
                                     "shaft.file"};
-static const char *const kinds[] = {"number", "word", "number", "choice"};
+static const char *const kinds[] = {"number", "word", "word", "choice"};
+static const char *const sets[] = {"bearman-harvey", "lyu", "smits-smith"};
+static const char *const answers[] = {"no", "yes"};
 static const char *const shafts[] = {"a.yaml", "b.yaml"};
 
 static caber_status plan(void *user, size_t first, size_t count, double *values,
@@ -52,6 +54,8 @@ static size_t notes_fill(store_note *notes)
         {.name = "factor_paths", .texts = paths, .count = FACTORS},
         {.name = "factor_kinds", .texts = kinds, .count = FACTORS},
         {.name = "choices_shaft", .texts = shafts, .count = 2},
+        {.name = "choices_drag", .texts = sets, .count = 3},
+        {.name = "choices_bowed", .texts = answers, .count = 2},
     };
     memcpy(notes, all, sizeof all);
     return sizeof all / sizeof *all;
@@ -113,9 +117,10 @@ static void notes_come_back(void **state)
     assert_int_equal(n->factors[0].kind, STUDY_NUMBER);
     assert_null(study_factor_word(&n->factors[0], 0));
     assert_int_equal(n->factors[1].kind, STUDY_WORD);
-    assert_string_equal(study_factor_word(&n->factors[1], 0), "bearman-harvey");
+    assert_string_equal(study_factor_word(&n->factors[1], 1), "lyu");
     assert_null(study_factor_word(&n->factors[1], 0.5));
-    assert_null(study_factor_word(&n->factors[2], 0));
+    assert_int_equal(n->factors[2].kind, STUDY_NUMBER);
+    assert_string_equal(study_factor_word(&n->factors[2], 1), "yes");
     assert_int_equal(n->factors[3].kind, STUDY_CHOICE);
     assert_string_equal(study_factor_word(&n->factors[3], 1), "b.yaml");
     assert_null(study_factor_word(&n->factors[3], 2));
@@ -160,6 +165,7 @@ static const change changes[] = {
     {"factor_paths", {0}, "no 'factor_paths'"},
     {"factor_kinds", {.name = "factor_kinds", .texts = odd, .count = FACTORS}, "a 'shape'"},
     {"choices_shaft", {0}, "no 'choices_shaft' that is a list"},
+    {"choices_drag", {0}, "no 'choices_drag' that is a list"},
     /* 1 row of 4 factors has 6 points, 2 trajectories have 10. */
     {"rows", {.name = "rows", .number = 2}, NULL},
     {"both", {.name = "both", .number = 1}, NULL},

@@ -1,0 +1,323 @@
+# SPDX-License-Identifier: GPL-3.0-or-later
+"""caber influence on studies whose outputs are functions, written by influence_writer.c: closed forms, and the
+same numbers from the file by way of h5py, NumPy and SciPy; tables, figure, and what is refused."""
+import csv
+import json
+import xml.etree.ElementTree
+
+import h5py
+import numpy as np
+import scipy.stats
+
+import harness
+
+WRITER = harness.BUILD / "tests" / "influence_writer"
+STUDIES = harness.BUILD / "tests" / "study_writer"
+SVG = "{http://www.w3.org/2000/svg}"
+FACTORS = ("x_1", "x_2", "x_3")
+LONG = "shaft_of_a_name_longer_than_its_column"
+PI = np.pi
+
+
+def ishigami_indices():
+    """Ishigami & Homma (1990) with a = 7, b = 0.1: V_1 = (1 + b pi^4/5)^2/2, V_2 = a^2/8,
+    V_13 = 8 b^2 pi^8/225, all else 0 (from memory; they follow from the integrals)."""
+    v_1, v_2, v_13 = (1 + 0.1 * PI ** 4 / 5) ** 2 / 2, 49 / 8, 8 * 0.01 * PI ** 8 / 225
+    whole = v_1 + v_2 + v_13
+    return [v_1 / whole, v_2 / whole, 0], [(v_1 + v_13) / whole, v_2 / whole, v_13 / whole]
+
+
+def g_indices():
+    """Sobol's g-function, a = 0, 1, 4.5: V_i = 1/(3 (1 + a_i)^2), V = prod (1 + V_i) - 1 (from memory; each
+    factor of the product has the mean 1 and the variance V_i)."""
+    part = 1 / (3 * (1 + np.array([0, 1, 4.5])) ** 2)
+    whole = np.prod(1 + part) - 1
+    return part / whole, [v * np.prod(1 + part) / (1 + v) / whole for v in part]
+
+
+def carry_indices():
+    """10 x_1 - 4 x_2 + x_2 x_3, each of variance v = pi^2/3: variances 100 v, 16 v and, together, v^2."""
+    v = PI ** 2 / 3
+    parts, together = np.array([100 * v, 16 * v, 0]), np.array([0, v ** 2, v ** 2])
+    whole = 116 * v + v ** 2
+    return parts / whole, (parts + together) / whole
+
+
+class Influence(harness.Case):
+    def study(self, *words, name="a.h5"):
+        path = self.dir / name
+        self.good(path, *words, program=WRITER)
+        return path
+
+    def found(self, path, *words):
+        return json.loads(self.good("influence", path, "--json", *words))
+
+    def points(self, path):
+        """Factors [points][factors], and the mean and standard deviation of carry_m over each point's swings."""
+        with h5py.File(path) as file:
+            swings = max(1, int(file.attrs["replicates"]))
+            x = np.stack([file[name][::swings] for name in FACTORS], 1)
+            carry = file["carry_m"][()].reshape(-1, swings)
+        return x, carry.mean(1), carry.std(1, ddof=1) if swings > 1 else None
+
+
+class Saltelli(Influence):
+    def test_closed_forms(self):
+        """Within 1.5 intervals either way, in which 997 of 1000 sound indices lie; both layouts."""
+        truths = (("ishigami", ishigami_indices()), ("g_function", g_indices()), ("carry_m", carry_indices()))
+        for name, words in (("a.h5", ()), ("b.h5", ("both=1",))):
+            found = self.found(self.study("saltelli", "cases=2000", *words, name=name))
+            self.assertEqual((found["method"], found["design"], found["draws"], found["level"]),
+                             ("variance-shares", "saltelli", 1000, 0.95))
+            for output, truth in truths:
+                one = found["outputs"][output]
+                self.assertEqual((one["rows"], one["dropped"], one["varies"]), (2000, 0, True))
+                for measure, values in zip(("first", "total"), truth):
+                    for factor, want in zip(FACTORS, values):
+                        got = one["factors"][factor][measure]
+                        half = (got["high"] - got["low"]) / 2
+                        self.assertLessEqual(abs(got["value"] - want), 1.5 * half + 1e-9, (output, factor))
+                        self.assertLess(half, 0.1)
+        self.assertFalse(found["outputs"]["straight.delivered_loft_deg"]["varies"])
+
+    def test_replicates(self):
+        """The deviations of a point's swings add up to 0, so its mean is that of a study without; their spread is
+        x_3^2 alone."""
+        words = ("saltelli", "cases=100", "choice=1")
+        plain = self.found(self.study(*words))["outputs"]["carry_m"]
+        path = self.study(*words, "replicates=4", name="b.h5")
+        mean = self.found(path)["outputs"]["carry_m"]
+        for name, one in mean["factors"].items():
+            for measure in ("first", "total"):
+                self.assertAlmostEqual(one[measure]["value"], plain["factors"][name][measure]["value"], places=9)
+        spread = self.found(path, "--spread")["outputs"]["carry_m"]
+        for name, one in spread["factors"].items():
+            self.assertAlmostEqual(one["total"]["value"], float(name == "x_3"), delta=0.02)
+        x, _, sd = self.points(path)
+        whole = sd.reshape(100, -1)[:, :2]
+        self.assertAlmostEqual(spread["mean"], whole.mean(), delta=1e-9)
+
+    def test_ranks_take_the_two_independent_rows(self):
+        path = self.study("saltelli", "cases=200")
+        found = self.found(path, "--ranks")
+        x, y, _ = self.points(path)
+        take = np.arange(len(y)) % 5 < 2
+        self.assertEqual((found["method"], found["ranks"]), ("regression", True))
+        self.regressed(found, x[take], y[take], True)
+
+    def regressed(self, found, x, y, ranked=False):
+        """Least squares of NumPy, in ranks of SciPy, of what varies by 1."""
+        if ranked:
+            x, y = scipy.stats.rankdata(x, axis=0), scipy.stats.rankdata(y)
+        x, y = (x - x.mean(0)) / x.std(0), (y - y.mean()) / y.std()
+        slopes, rest, _, _ = np.linalg.lstsq(x, y, rcond=None)
+        one = found["outputs"]["carry_m"]
+        self.assertEqual(one["rows"], len(y))
+        for name, slope in zip(FACTORS, slopes):
+            self.assertAlmostEqual(one["factors"][name]["slope"]["value"], slope, places=9)
+        self.assertAlmostEqual(one["explained"]["value"], 1 - rest[0] / len(y), places=9)
+
+    def test_regressions_of_other_designs(self):
+        for kind, cases in (("latin-hypercube", 150), ("sobol", 128), ("halton", 90), ("grid", 0),
+                            ("one-at-a-time", 0)):
+            path = self.study(kind, "cases=%d" % cases, name=kind + ".h5")
+            x, y, _ = self.points(path)
+            # x_3 alone does nothing to the base, and of a grid its slope is 0 by symmetry.
+            self.regressed(self.found(path), x, y)
+            self.regressed(self.found(path, "--ranks", "--only", "carry_m"), x, y, True)
+
+    def test_the_spread_of_swings_is_regressed(self):
+        path = self.study("latin-hypercube", "cases=90", "replicates=5")
+        x, mean, sd = self.points(path)
+        self.regressed(self.found(path), x, mean)
+        self.regressed(self.found(path, "--spread"), x, sd)
+
+
+class Morris(Influence):
+    def test_effects(self):
+        """x_1 through its range: 10 x 2 pi. The others from the file: with x_2 the output goes by x_3 - 4, and with
+        x_3 by x_2; the mean of replicates is as without them."""
+        for name, words in (("a.h5", ()), ("b.h5", ("levels=8", "replicates=3"))):
+            path = self.study("morris", "cases=25", *words, name=name)
+            found = self.found(path)
+            x, _, _ = self.points(path)
+            x = x.reshape(25, 4, 3)
+            moves = np.abs(np.diff(x, axis=1)).argmax(2)
+            at = {k: np.array([x[t, list(moves[t]).index(k)] for t in range(25)]) for k in range(3)}
+            effects = {"x_1": np.full(25, 20 * PI), "x_2": 2 * PI * (at[1][:, 2] - 4), "x_3": 2 * PI * at[2][:, 1]}
+            self.assertEqual((found["method"], found["points"]), ("elementary-effects", 100))
+            for factor, want in effects.items():
+                got = found["outputs"]["carry_m"]["factors"][factor]
+                self.assertEqual(got["effects"], 25)
+                for measure, value in (("mu", want.mean()), ("sigma", want.std(ddof=1))):
+                    self.assertAlmostEqual(got[measure], value, delta=1e-9)
+                self.assertAlmostEqual(got["mu_star"]["value"], np.abs(want).mean(), delta=1e-9)
+            self.assertEqual(found["outputs"]["carry_m"]["factors"]["x_1"]["acts"], "straight")
+
+    def test_a_choice_is_a_factor_like_others(self):
+        """It adds 8 m from one file to the other, which is its whole range."""
+        found = self.found(self.study("morris", "cases=12", "choice=1"))
+        got = found["outputs"]["carry_m"]["factors"][LONG]
+        self.assertAlmostEqual(got["mu"], 8, places=9)
+        self.assertEqual(found["factors"][3]["values"], ["../shafts/soft.yaml", "../shafts/firm.yaml"])
+
+
+class Left(Influence):
+    """What is left out, and that it is said."""
+
+    def test_failed_cases(self):
+        path = self.study("latin-hypercube", "cases=500", "choice=1", "fail=50", "blank=60")
+        status, out, err = harness.run("influence", path, "--json", "--only", "carry_m,swing_steps")
+        self.assertEqual(status, 0)
+        self.assertIn("10 of 500 cases failed and are left out; the first, case 7: the ball was not reached", err)
+        self.assertIn("carry_m has no value in 9 cases that went well", err)
+        found = json.loads(out)
+        self.assertEqual((found["failed"], found["run"]), (10, 500))
+        self.assertEqual({n: (o["rows"], o["dropped"], o["missing"]) for n, o in found["outputs"].items()},
+                         {"carry_m": (481, 19, 9), "swing_steps": (490, 10, 0)})
+        self.assertEqual(list(found["outputs"]["carry_m"]["factors"]), list(FACTORS))
+        self.assertEqual(found["factors"][3]["left_out"], "a choice of files has no order")
+
+    def test_pairs_and_trajectories_with_failed_cases(self):
+        path = self.study("saltelli", "cases=60", "fail=100")
+        found = json.loads(harness.run("influence", path, "--json")[1])
+        self.assertEqual(found["outputs"]["carry_m"]["dropped"], 3)
+        path = self.study("morris", "cases=20", "fail=40", name="b.h5")
+        found = json.loads(harness.run("influence", path, "--json")[1])
+        self.assertEqual(found["outputs"]["carry_m"]["failed"], 2)
+
+    def test_half_of_a_points_swings_will_do(self):
+        path = self.study("latin-hypercube", "cases=60", "replicates=4", "fail=16")
+        found = json.loads(harness.run("influence", path, "--json")[1])
+        self.assertEqual((found["failed"], found["outputs"]["carry_m"]["dropped"]), (15, 0))
+
+    def test_unfinished(self):
+        """3 chunks of 64 cases: 38 whole pairs of 5, of 64 and of 2."""
+        path = self.study("saltelli", "cases=100", "stop=3")
+        status, out, err = harness.run("influence", path, "--json")
+        self.assertEqual((status, json.loads(out)["outputs"]["carry_m"]["rows"]), (0, 38))
+        self.assertEqual(json.loads(out)["outputs"]["carry_m"]["dropped"], 0)
+        self.assertIn("192 of its 500 cases have been run", err)
+        self.assertIn("only 64 of its 125 cases have been run", self.bad(1, "influence", self.study(
+            "grid", "stop=1", name="b.h5")))
+        self.assertIn("none of its 128 cases", self.bad(1, "influence", self.study(
+            "sobol", "stop=0", name="c.h5")))
+
+    def test_many_outputs(self):
+        path = self.study("sobol", "extra=14")
+        status, out, err = harness.run("influence", path, "--json")
+        self.assertEqual((status, list(json.loads(out)["outputs"])), (0, ["carry_m"]))
+        self.assertIn("has 18 outputs, of which 1 are shown; --only asks for others", err)
+        names = ",".join("extra_%d" % i for i in range(1, 14))
+        self.assertEqual(len(self.found(path, "--only", names)["outputs"]), 13)
+        self.assertIn("at most 12 outputs, not 13", self.bad(1, "influence", path, "--only", names, "--plot",
+                                                             self.dir / "a.svg"))
+        self.assertFalse((self.dir / "a.svg").exists())
+
+    def test_an_output_that_says_nothing(self):
+        """Of 16 cases 4 have no carry: 12 are too few for 3 factors, which is no failure of the other outputs."""
+        path = self.study("latin-hypercube", "cases=16", "blank=4")
+        status, out, _ = harness.run("influence", path, "--json")
+        found = json.loads(out)["outputs"]
+        self.assertEqual((status, found["carry_m"]["factors"]), (0, {}))
+        self.assertRegex(found["carry_m"]["why"], "12 .*13")
+        self.assertEqual(list(found["ishigami"]["factors"]), list(FACTORS))
+        self.assertIn("Nothing can be said of it: 12 ", harness.run("influence", path)[1])
+        self.assertIn("carry_m: 12 ", harness.run("influence", path, "--only", "carry_m")[2])
+
+
+class Refused(Influence):
+    def test_files(self):
+        other = self.dir / "other.h5"
+        self.good("write", other, "new", program=STUDIES)
+        self.assertIn("no file of 'caber sweep'", self.bad(1, "influence", other))
+        self.assertIn("cannot read", self.bad(1, "influence", self.dir / "none.h5"))
+        (self.dir / "text.h5").write_text("no HDF5")
+        self.assertIn("not an HDF5 file", self.bad(1, "influence", self.dir / "text.h5"))
+        self.assertIn("shard 1 of 3; 'caber gather'", self.bad(1, "influence", self.study("sobol", "shards=3")))
+
+    def test_a_design_that_its_notes_are_wrong_about(self):
+        self.assertIn("x_1 at point 2 is not as in one", self.bad(1, "influence", self.study(
+            "latin-hypercube", "cases=100", "wrong=1")))
+        self.assertIn("case", self.bad(1, "influence", self.study(
+            "latin-hypercube", "cases=80", "wrong=2", name="b.h5")))
+
+    def test_a_number_that_was_changed(self):
+        path = self.study("sobol")
+        with h5py.File(path, "r+") as file:
+            file["carry_m"][17] += 1
+        self.assertIn("damaged: cases 0 to 63", self.bad(1, "influence", path))
+
+    def test_requests(self):
+        path, morris = self.study("sobol"), self.study("morris", "cases=8", name="m.h5")
+        for want, says, words in (
+                (1, "has no output 'carry'; it has ishigami, g_function, carry_m", (path, "--only", "carry")),
+                (1, "has no output ''", (path, "--only", "carry_m,")),
+                (1, "'carry_m' is given twice", (path, "--only", "carry_m,ishigami,carry_m")),
+                (1, "has no replicates", (path, "--spread")),
+                (1, "the points of morris hang together", (morris, "--ranks")),
+                (1, "not a whole number from 200", (path, "--draws", "100")),
+                (1, "not a whole number from 0", (path, "--seed", "-1")),
+                (2, "--plot writes FILE.svg", (path, "--plot", "a.png")),
+                (2, "--csv writes FILE.csv", (path, "--csv", "a.txt")),
+                (2, "influence needs FILE.h5", ()),
+                (1, "none/a.csv", (path, "--csv", self.dir / "none/a.csv")),
+                (1, "factors", (self.study("sobol", "cases=12", name="f.h5"),))):
+            self.assertIn(says, self.bad(want, "influence", *words))
+
+
+class Shown(Influence):
+    def table(self, name, path, *words):
+        status, text, _ = harness.run("influence", path, *words)
+        self.assertEqual(status, 0)
+        self.golden(name, text)
+        self.assertLessEqual(max(map(len, text.splitlines())), 100)
+        return text
+
+    def test_tables(self):
+        self.table("influence-saltelli.txt", self.study("saltelli", "cases=200", "choice=1", "faint=1", "fail=800"))
+        self.table("influence-morris.txt", self.study("morris", "cases=12", "choice=1", "fail=50", name="b.h5"))
+        text = self.table("influence-regression.txt", self.study("cases", "cases=80", "choice=1", name="c.h5"),
+                          "--ranks", "--only", "carry_m,ishigami")
+        self.assertIn("goes with others", text)
+        self.table("influence-spread.txt", self.study("latin-hypercube", "cases=80", "replicates=3", name="d.h5"),
+                   "--spread", "--only", "carry_m")
+
+    def test_csv(self):
+        path, out = self.study("saltelli", "cases=50"), self.dir / "a.csv"
+        found = json.loads(self.good("influence", path, "--json", "--csv", out))
+        with open(out, newline="", encoding="utf-8") as file:
+            rows = list(csv.DictReader(file))
+        self.assertEqual(len(rows), 4 * 3 * 2)
+        for row in rows:
+            got = found["outputs"][row["output"]]["factors"][row["factor"]][row["measure"]]
+            for key in ("value", "low", "high"):
+                self.assertAlmostEqual(float(row[key]), got[key], places=9)
+            self.assertEqual(row["unit"], "1")
+
+    def test_seed_and_draws(self):
+        """They move intervals, and no value."""
+        path = self.study("saltelli", "cases=50")
+        one, other, more = (self.found(path, "--only", "carry_m", *words)["outputs"]["carry_m"]["factors"]["x_1"]["total"]
+                            for words in ((), ("--seed", "2"), ("--draws", "4000")))
+        self.assertEqual(one["value"], other["value"])
+        self.assertNotEqual(one["low"], other["low"])
+        self.assertNotEqual(one["low"], more["low"])
+
+    def test_figure(self):
+        """The factors stand beside their bars from the bottom up, so the one that matters most is last; the
+        same study gives the same bytes."""
+        path, paths = self.study("saltelli", "cases=100", "choice=1"), [self.dir / n for n in ("a.svg", "b.svg")]
+        for out in paths:
+            self.good("influence", path, "--plot", out)
+        self.assertEqual(paths[0].read_bytes(), paths[1].read_bytes())
+        texts = ["".join(t.itertext()).strip() for t in xml.etree.ElementTree.parse(paths[0]).iter(SVG + "text")]
+        for text in ("What drives what in functions, invented", "first order", "total", "share of the variance",
+                     LONG[:31] + "...", "Delivered loft (straight club), deg: does not vary", "Carry, m"):
+            self.assertIn(text, texts)
+        names = [t for t in texts if t in FACTORS or t.endswith("...")]
+        self.assertEqual(names[8:12][-1], "x_1")
+
+
+if __name__ == "__main__":
+    harness.main()
