@@ -628,6 +628,7 @@ typedef struct caber_swing {
     X(strain_tip, "strain_energy_tip_j", "J", 1, "strain energy of the tip third")                     \
     X(bend_point, "bend_point_m", "m", 1, "from the tip, furthest from the chord of the bent shaft")   \
     X(head_speed, "head_speed_mps", "m/s", 1, "of the head's centre of mass")                          \
+    X(straight_head_speed, "straight_head_speed_mps", "m/s", 1, "of a straight club at the same handle position and speed") \
     X(head_ahead, "head_ahead_m", "m", 1, "face centre towards the target from the hub")               \
     X(head_up, "head_up_m", "m", 1, "face centre above the hub")                                       \
     X(head_out, "head_out_m", "m", 1, "face centre away from the golfer")                              \
@@ -652,6 +653,8 @@ typedef struct caber_trace {
     double *place;         /* m from the tip, descending from the hands; owned */
     double *moment;        /* N m, [count][place_count], bending moment in the shaft; owned */
     double *curvature;     /* 1/m, [count][place_count], of bending; owned */
+    double *
+        trail; /* m, [count][place_count], behind the handle axis in the swing plane, as lag; owned */
     size_t capacity;
 } caber_trace;
 

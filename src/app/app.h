@@ -27,7 +27,7 @@ typedef struct app_command {
 } app_command;
 
 extern const app_command cmd_profile, cmd_swing, cmd_bench, cmd_scatter, cmd_compare, cmd_shots,
-    cmd_sweep, cmd_gather, cmd_influence, cmd_fields;
+    cmd_sweep, cmd_gather, cmd_table, cmd_influence, cmd_fields, cmd_serve;
 
 /* Writes "caber: ..." and a newline to standard error. */
 void app_say(const char *format, ...) __attribute__((format(printf, 1, 2)));

@@ -27,7 +27,7 @@ double bench_value(const caber_bench *bench, const bench_row *row);
 bool bench_knows(const caber_bench *bench, const bench_row *row);
 
 /* Answers of one run, and how the bench was set. */
-typedef struct bench_view {
+typedef struct bench_answers {
     caber_setup *setup;
     caber_jig jig;
     caber_bench bench;
@@ -35,9 +35,9 @@ typedef struct bench_view {
     char swing_weight[16];
     const caber_bench_uncertainty *spread; /* NULL = not asked for */
     caber_uncertainty_settings draws;
-} bench_view;
+} bench_answers;
 
 /* Returns all of it as JSON, or NULL when a number is none or memory is out. */
-json_t *bench_json(const bench_view *view);
+json_t *bench_json(const bench_answers *view);
 
 #endif

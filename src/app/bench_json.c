@@ -36,7 +36,7 @@ static json_t *bench_cpm_json(const caber_jig *jig, const caber_bench *bench)
 }
 
 /* {"clamp_m": [...], "tip_mass_kg": [...], "cpm": [[...], ...]} */
-static json_t *bench_table_json(const bench_view *job)
+static json_t *bench_table_json(const bench_answers *job)
 {
     const caber_jig *jig = &job->jig;
     return json_pack("{so so so}", "clamp_m", bench_list(jig->clamps, jig->clamp_count, 1),
@@ -69,7 +69,7 @@ static int bench_set_lists(json_t *object, const caber_bench *bench)
 }
 
 /* What the draws have of each figure. */
-static json_t *bench_spread_json(const bench_view *job)
+static json_t *bench_spread_json(const bench_answers *job)
 {
     const caber_bench_uncertainty *u = job->spread;
     const struct {
@@ -92,7 +92,7 @@ static json_t *bench_spread_json(const bench_view *job)
     return NULL;
 }
 
-json_t *bench_json(const bench_view *job)
+json_t *bench_json(const bench_answers *job)
 {
     const caber_bench *bench = &job->bench;
     json_t *object = json_pack("{ss ss so}", "setup", job->setup->name, "shaft",

@@ -2,12 +2,15 @@
  *
  * caber bench SETUP: what a workshop can measure. */
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "app/app.h"
 #include "app/bench.h"
+#include "app/bench_plot.h"
 #include "app/cautions.h"
 #include "app/get.h"
+#include "app/given.h"
 #include "app/json.h"
 #include "app/rules.h"
 #include "app/table.h"
@@ -53,7 +56,7 @@ static bool bench_lookup(const void *context, const char *name, double *value)
 
 /* ------------------------------------------------------------------ the table */
 
-static void bench_print_head(const bench_view *job)
+static void bench_print_head(const bench_answers *job)
 {
     const caber_jig *jig = &job->jig;
     table_title(job->setup->name);
@@ -83,7 +86,7 @@ static void bench_print_row(const char *label, const char *value, const char *sp
 }
 
 /* A row a clamp, a column a tip mass. */
-static void bench_print_frequencies(const bench_view *job)
+static void bench_print_frequencies(const bench_answers *job)
 {
     const caber_jig *jig = &job->jig;
     if (jig->clamp_count == 0 || jig->tip_mass_count == 0)
@@ -181,7 +184,7 @@ static void bench_swing_weight_spread(char *text, size_t size, const caber_bench
     uncertainty_text(text, size, u->sd.swing_moment / point, 1);
 }
 
-static void bench_print_table(const bench_view *job)
+static void bench_print_table(const bench_answers *job)
 {
     const caber_bench_uncertainty *u = job->spread;
     bench_print_head(job);
@@ -305,7 +308,7 @@ static app_exit bench_read_jig(const options *given, caber_jig *jig)
 }
 
 /* A value that is not known cannot be got. */
-static app_exit bench_check_known(const bench_view *job, const options *given)
+static app_exit bench_check_known(const bench_answers *job, const options *given)
 {
     size_t count;
     const bench_row *rows = bench_rows(&count);
@@ -319,11 +322,8 @@ static app_exit bench_check_known(const bench_view *job, const options *given)
     return APP_FINE;
 }
 
-static app_exit bench_print(const bench_view *job, const options *given)
+static app_exit bench_print(const bench_answers *job, const options *given)
 {
-    const app_exit known = bench_check_known(job, given);
-    if (known != APP_FINE)
-        return known;
     if (given->text[OPTION_GET])
         return get_print(given->text[OPTION_GET], bench_lookup, &job->bench);
     if (given->text[OPTION_JSON])
@@ -342,15 +342,18 @@ static app_exit bench_check(const options *given)
         return app_misused(given->command, "--trim-table and --uncertainty exclude each other");
     if (given->text[OPTION_TRIM_TABLE] && given->text[OPTION_GET])
         return app_misused(given->command, "--trim-table goes without --get");
+    if (given->text[OPTION_TRIM_TABLE] && given->text[OPTION_PLOT])
+        return app_misused(given->command, "--trim-table goes without --plot");
     if (!given->text[OPTION_GET])
-        return APP_FINE;
+        return given_check_plot(given);
     if (given->text[OPTION_JSON])
         return app_misused(given->command, "--get and --json exclude each other");
-    return get_check(given->command, given->text[OPTION_GET], bench_lookup, &none);
+    const app_exit named = get_check(given->command, given->text[OPTION_GET], bench_lookup, &none);
+    return named == APP_FINE ? given_check_plot(given) : named;
 }
 
 /* Measures, with a spread when one is wanted: found then holds it. */
-static caber_status bench_measure(bench_view *job, const options *given,
+static caber_status bench_measure(bench_answers *job, const options *given,
                                   caber_bench_uncertainty *found, caber_message *message)
 {
     if (!given->text[OPTION_UNCERTAINTY])
@@ -362,9 +365,31 @@ static caber_status bench_measure(bench_view *job, const options *given,
     return status;
 }
 
+/* The table of frequencies is drawn where more than one was asked for. */
+static app_exit bench_write(const bench_answers *job, const options *given)
+{
+    const caber_jig *jig = &job->jig;
+    const bool asked = given->text[OPTION_CLAMP] || given->text[OPTION_TIP_MASS];
+    const bench_view view = {.setup = job->setup,
+                             .jig = jig,
+                             .bench = &job->bench,
+                             .spread = job->spread,
+                             .frequencies = asked && bench_plot_has_several(jig)};
+    caber_message message = {""};
+    char *plot = NULL;
+    size_t size = 0;
+    if (!given->text[OPTION_PLOT])
+        return APP_FINE;
+    caber_status status = bench_plot(&view, given_plot_format(given), &plot, &size, &message);
+    if (status == CABER_OK)
+        status = given_write_files(given, NULL, 0, plot, size, &message);
+    free(plot);
+    return status == CABER_OK ? APP_FINE : app_fail(status, &message);
+}
+
 static app_exit bench_run(const options *given)
 {
-    bench_view job = {0};
+    bench_answers job = {0};
     caber_bench_uncertainty found;
     app_exit rc = bench_check(given);
     if (rc == APP_FINE)
@@ -393,7 +418,11 @@ static app_exit bench_run(const options *given)
         uncertainty_say_failures(&job.spread->draws);
     if (rc == APP_FINE) {
         caber_swing_weight(job.bench.swing_moment, job.swing_weight, sizeof job.swing_weight);
-        rc = bench_print(&job, given);
+        rc = bench_check_known(&job, given);
+        if (rc == APP_FINE)
+            rc = bench_write(&job, given);
+        if (rc == APP_FINE)
+            rc = bench_print(&job, given);
     }
     caber_setup_free(job.setup);
     return rc;
@@ -412,8 +441,9 @@ const app_command cmd_bench = {
     .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_CLAMP) | OPTION_BIT(OPTION_TIP_MASS) |
                OPTION_BIT(OPTION_TORQUE) | OPTION_BIT(OPTION_LOAD) | OPTION_BIT(OPTION_SPAN) |
                OPTION_BIT(OPTION_SPAN_LOAD) | OPTION_BIT(OPTION_MODES) |
-               OPTION_BIT(OPTION_TRIM_TABLE) | OPTION_BIT(OPTION_UNCERTAINTY) |
-               OPTION_BIT(OPTION_DRAWS) | OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_THREADS) |
-               OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
+               OPTION_BIT(OPTION_TRIM_TABLE) | OPTION_BIT(OPTION_PLOT) |
+               OPTION_BIT(OPTION_UNCERTAINTY) | OPTION_BIT(OPTION_DRAWS) | OPTION_BIT(OPTION_SEED) |
+               OPTION_BIT(OPTION_THREADS) | OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) |
+               OPTION_BIT(OPTION_HELP),
     .run = bench_run,
 };

@@ -53,7 +53,7 @@ static caber_status compare_write_files(const compare_view *view, const options 
     if (given->text[OPTION_CSV])
         status = compare_csv(view, &csv, &csv_size, message);
     if (status == CABER_OK && given->text[OPTION_PLOT])
-        status = compare_plot(view, &plot, &plot_size, message);
+        status = compare_plot(view, given_plot_format(given), &plot, &plot_size, message);
     if (status == CABER_OK)
         status = given_write_files(given, csv, csv_size, plot, plot_size, message);
     free(csv);

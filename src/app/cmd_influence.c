@@ -61,8 +61,8 @@ static caber_status influence_draw(const influence_study *s, char **text, size_t
         if (!o->why.text[0])
             panels[count++] = (influence_panel){o->view, o->sobol, o->morris, o->regression};
     }
-    snprintf(title, sizeof title, "What drives what in %.*s", CABER_NAME_SIZE,
-             s->notes->title[0] ? s->notes->title : "this study");
+    snprintf(title, sizeof title, "%.*s: what drives what", CABER_NAME_SIZE,
+             s->notes->title[0] ? s->notes->title : "A study");
     return influence_plot(title, panels, count, text, size, message);
 }
 

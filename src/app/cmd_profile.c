@@ -8,7 +8,7 @@
 #include <string.h>
 #include <sys/stat.h>
 
-#include "app/app.h"
+#include "app/given.h"
 #include "app/json.h"
 #include "app/profile.h"
 #include "app/profile_plot.h"
@@ -20,7 +20,7 @@
 typedef struct profile_job {
     caber_readings *readings;
     caber_fit *fit;
-    char *plot; /* SVG, NULL without --plot */
+    char *plot; /* NULL without --plot */
     size_t plot_size;
 } profile_job;
 
@@ -101,14 +101,12 @@ static bool is_same_file(const char *path, const char *other)
 
 static app_exit check_paths(const options *given)
 {
-    const char *output = given->text[OPTION_OUTPUT], *plot = given->text[OPTION_PLOT];
+    const char *output = given->text[OPTION_OUTPUT];
     if (output && !text_ends_with(output, ".yaml"))
         return app_misused(given->command, "--output writes SHAFT.yaml, not '%s'", output);
-    if (plot && !text_ends_with(plot, ".svg"))
-        return app_misused(given->command, "--plot writes FILE.svg, not '%s'", plot);
     if (output && is_same_file(output, given->operands[0]))
         return app_misused(given->command, "--output would write over the readings");
-    return APP_FINE;
+    return given_check_plot(given);
 }
 
 static void comment_left_out(FILE *out, const caber_readings *readings)
@@ -170,7 +168,8 @@ static caber_status write_files(profile_job *job, const options *given, caber_me
 {
     caber_status status = CABER_OK;
     if (given->text[OPTION_PLOT])
-        status = profile_plot(job->readings, job->fit, &job->plot, &job->plot_size, message);
+        status = profile_plot(job->readings, job->fit, given_plot_format(given), &job->plot,
+                              &job->plot_size, message);
     if (status == CABER_OK && given->text[OPTION_OUTPUT])
         status = write_shaft(job, given, message);
     if (status == CABER_OK && job->plot)

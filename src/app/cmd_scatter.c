@@ -73,7 +73,7 @@ static caber_status scatter_write_files(const scatter_view *view, const options 
     if (given->text[OPTION_CSV])
         status = scatter_csv(view, &csv, &csv_size, message);
     if (status == CABER_OK && given->text[OPTION_PLOT])
-        status = scatter_plot(view, &plot, &plot_size, message);
+        status = scatter_plot(view, given_plot_format(given), &plot, &plot_size, message);
     if (status == CABER_OK)
         status = given_write_files(given, csv, csv_size, plot, plot_size, message);
     free(csv);

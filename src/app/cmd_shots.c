@@ -242,7 +242,8 @@ static caber_status write_files(shots_job *job, const options *given, caber_mess
     if (csv)
         status = shots_csv(job->measured, &job->csv, &job->csv_size, message);
     if (status == CABER_OK && plot)
-        status = shots_plot(&job->study, &job->plot, &job->plot_size, message);
+        status =
+            shots_plot(&job->study, given_plot_format(given), &job->plot, &job->plot_size, message);
     return status == CABER_OK ? given_write_files(given, job->csv, job->csv_size, job->plot,
                                                   job->plot_size, message)
                               : status;

@@ -2,13 +2,16 @@
  *
  * caber swing SETUP: one downswing. */
 #include <stdio.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "app/app.h"
 #include "app/get.h"
+#include "app/given.h"
 #include "app/json.h"
 #include "app/sensitivity.h"
 #include "app/series.h"
+#include "app/swing_plot.h"
 #include "app/table.h"
 #include "app/uncertainty.h"
 
@@ -39,7 +42,7 @@ static caber_status swing_job_run(swing_job *job, const options *given, caber_me
         status = caber_model_create(job->setup, &job->model, message);
     if (status == CABER_OK)
         status = caber_work_create(job->model, &job->work, message);
-    if (status == CABER_OK && given->text[OPTION_SERIES]) {
+    if (status == CABER_OK && (given->text[OPTION_SERIES] || given->text[OPTION_PLOT])) {
         job->trace = caber_trace_create();
         if (!job->trace)
             return CABER_NO_MEMORY;
@@ -137,6 +140,53 @@ static bool swing_get_flies(const swing_job *job, const char *names)
     return true;
 }
 
+/* The figure of the trace, or of another run where the settings have its rows too far apart. */
+static caber_status swing_draw(const swing_job *job, const options *given, char **plot,
+                               size_t *size, caber_message *message)
+{
+    caber_setup fine = *job->setup;
+    swing_job other = {0};
+    if (fine.settings.sample <= SWING_PLOT_SAMPLE)
+        return swing_plot(job->setup, &job->swing, job->trace, given_plot_format(given), plot, size,
+                          message);
+    fine.settings.sample = SWING_PLOT_SAMPLE;
+    other.trace = caber_trace_create();
+    caber_status status =
+        other.trace ? caber_model_create(&fine, &other.model, message) : CABER_NO_MEMORY;
+    if (status == CABER_OK)
+        status = caber_work_create(other.model, &other.work, message);
+    if (status == CABER_OK)
+        status = caber_swing_run(other.model, other.work, &other.swing, other.trace, message);
+    if (status == CABER_OK)
+        status = swing_plot(&fine, &other.swing, other.trace, given_plot_format(given), plot, size,
+                            message);
+    swing_job_free(&other);
+    return status;
+}
+
+/* Writes what --series and --plot ask for. */
+static app_exit swing_write(const swing_job *job, const options *given)
+{
+    caber_message message = {""};
+    app_exit rc = APP_FINE;
+    char *plot = NULL;
+    size_t size = 0;
+    if (!job->trace)
+        return APP_FINE;
+    if (!series_is_finite(job->trace))
+        return APP_UNFINISHED;
+    caber_status status = CABER_OK;
+    if (given->text[OPTION_PLOT])
+        status = swing_draw(job, given, &plot, &size, &message);
+    if (status == CABER_OK && given->text[OPTION_SERIES])
+        rc = series_write(given->text[OPTION_SERIES], job->trace, job->setup, given->operands[0],
+                          given);
+    if (status == CABER_OK && rc == APP_FINE && plot)
+        status = given_write_files(given, NULL, 0, plot, size, &message);
+    free(plot);
+    return status == CABER_OK ? rc : app_fail(status, &message);
+}
+
 static app_exit swing_print(const swing_job *job, const options *given)
 {
     if (given->text[OPTION_GET] && !swing_get_flies(job, given->text[OPTION_GET]))
@@ -159,14 +209,17 @@ static app_exit swing_check(const options *given)
         return app_misused(given->command, "--parts goes with --sensitivity");
     if (given->text[OPTION_SENSITIVITY] && (given->text[OPTION_GET] || given->text[OPTION_SERIES]))
         return app_misused(given->command, "--sensitivity goes with neither --get nor --series");
-    app_exit uncertain = uncertainty_check(given);
-    if (uncertain != APP_FINE)
-        return uncertain;
-    if (given->text[OPTION_SERIES]) {
-        app_exit rc = series_check_path(given->command, given->text[OPTION_SERIES]);
-        if (rc != APP_FINE)
-            return rc;
-    }
+    if (given->text[OPTION_PLOT] &&
+        (given->text[OPTION_SENSITIVITY] || given->text[OPTION_UNCERTAINTY]))
+        return app_misused(given->command,
+                           "--plot goes with neither --sensitivity nor --uncertainty");
+    app_exit rc = uncertainty_check(given);
+    if (rc == APP_FINE && given->text[OPTION_SERIES])
+        rc = series_check_path(given->command, given->text[OPTION_SERIES]);
+    if (rc == APP_FINE)
+        rc = given_check_plot(given);
+    if (rc != APP_FINE)
+        return rc;
     if (given->text[OPTION_GET])
         return get_check(given->command, given->text[OPTION_GET], swing_lookup, &none);
     return APP_FINE;
@@ -249,9 +302,8 @@ static app_exit swing_run(const options *given)
         if (!given->text[OPTION_GET]) /* which says so itself when it matters */
             swing_say_unless_flies(&job.swing, &job.shots);
     }
-    if (rc == APP_FINE && job.trace)
-        rc = series_write(given->text[OPTION_SERIES], job.trace, job.setup, given->operands[0],
-                          given);
+    if (rc == APP_FINE)
+        rc = swing_write(&job, given);
     if (rc == APP_FINE)
         rc = swing_print(&job, given);
     swing_job_free(&job);
@@ -268,9 +320,10 @@ const app_command cmd_swing = {
         "SETUP is a setup file: which shaft, head, grip, build and player.\n"
         "Beside each value of the club stands that of a straight club, one that cannot bend,\n"
         "at the same handle position and speed.",
-    .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_SERIES) | OPTION_BIT(OPTION_SENSITIVITY) |
-               OPTION_BIT(OPTION_PARTS) | OPTION_BIT(OPTION_UNCERTAINTY) |
-               OPTION_BIT(OPTION_DRAWS) | OPTION_BIT(OPTION_SEED) | OPTION_BIT(OPTION_THREADS) |
-               OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) | OPTION_BIT(OPTION_HELP),
+    .options = OPTION_BIT(OPTION_SET) | OPTION_BIT(OPTION_SERIES) | OPTION_BIT(OPTION_PLOT) |
+               OPTION_BIT(OPTION_SENSITIVITY) | OPTION_BIT(OPTION_PARTS) |
+               OPTION_BIT(OPTION_UNCERTAINTY) | OPTION_BIT(OPTION_DRAWS) | OPTION_BIT(OPTION_SEED) |
+               OPTION_BIT(OPTION_THREADS) | OPTION_BIT(OPTION_GET) | OPTION_BIT(OPTION_JSON) |
+               OPTION_BIT(OPTION_HELP),
     .run = swing_run,
 };

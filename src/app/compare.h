@@ -24,7 +24,7 @@ json_t *compare_json(const compare_view *view);
 /* Each returns a new text in *text, to be freed with free(). */
 caber_status compare_csv(const compare_view *view, char **text, size_t *size,
                          caber_message *message);
-caber_status compare_plot(const compare_view *view, char **text, size_t *size,
+caber_status compare_plot(const compare_view *view, plot_format format, char **text, size_t *size,
                           caber_message *message);
 
 #endif

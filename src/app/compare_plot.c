@@ -160,7 +160,7 @@ static void fill_panel(sheet *s, const compare_view *view)
     s->panel.notes = s->notes;
 }
 
-caber_status compare_plot(const compare_view *view, char **text, size_t *size,
+caber_status compare_plot(const compare_view *view, plot_format format, char **text, size_t *size,
                           caber_message *message)
 {
     sheet *s = calloc(1, sizeof *s);
@@ -181,7 +181,7 @@ caber_status compare_plot(const compare_view *view, char **text, size_t *size,
                                 .height = 90 + row * (double)(s->row_count + 1),
                                 .panel_count = 1,
                                 .panels = &s->panel};
-    const caber_status status = plot_svg(&figure, text, size, message);
+    const caber_status status = plot_draw(&figure, format, text, size, message);
     free(s);
     return status;
 }

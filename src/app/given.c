@@ -57,14 +57,30 @@ bool given_same_player(const caber_setup *const *setups, size_t count)
     return true;
 }
 
+app_exit given_check_plot(const options *given)
+{
+    const char *plot = given->text[OPTION_PLOT], *package;
+    if (!plot)
+        return APP_FINE;
+    if (!text_ends_with(plot, ".svg") && !text_ends_with(plot, ".png"))
+        return app_misused(given->command, "--plot writes FILE.svg or FILE.png, not '%s'", plot);
+    if (plot_can_draw(plot_format_of(plot), &package))
+        return APP_FINE;
+    app_say("--plot: PLplot lacks here what draws '%s'; on Debian, install %s", plot, package);
+    return APP_UNFINISHED;
+}
+
+plot_format given_plot_format(const options *given)
+{
+    return plot_format_of(given->text[OPTION_PLOT]);
+}
+
 app_exit given_check_files(const options *given)
 {
-    const char *csv = given->text[OPTION_CSV], *plot = given->text[OPTION_PLOT];
+    const char *csv = given->text[OPTION_CSV];
     if (csv && !text_ends_with(csv, ".csv"))
         return app_misused(given->command, "--csv writes FILE.csv, not '%s'", csv);
-    if (plot && !text_ends_with(plot, ".svg"))
-        return app_misused(given->command, "--plot writes FILE.svg, not '%s'", plot);
-    return APP_FINE;
+    return given_check_plot(given);
 }
 
 caber_status given_write_files(const options *given, const char *csv, size_t csv_size,

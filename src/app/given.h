@@ -5,6 +5,7 @@
 #define APP_GIVEN_H
 
 #include "app/app.h"
+#include "app/plot.h"
 #include "base/units.h"
 
 enum { GIVEN_NAME_SIZE = CABER_NAME_SIZE + 24 };
@@ -19,6 +20,11 @@ void given_print_setups(const caber_setup *const *setups, const char (*names)[GI
                         size_t count);
 /* Whether all of them have a player of one name. */
 bool given_same_player(const caber_setup *const *setups, size_t count);
+/* Says what is wrong with --plot before anything is computed: an ending that is neither .svg nor .png, or
+ * nothing here that draws it. */
+app_exit given_check_plot(const options *given);
+/* What --plot asks for. */
+plot_format given_plot_format(const options *given);
 /* Says what is wrong with the names of --csv and --plot. */
 app_exit given_check_files(const options *given);
 /* Writes what --csv and --plot ask for, once both are made; a text that was not asked for is NULL.

@@ -180,7 +180,7 @@ static plot_panel panel_of(sheet *s, const influence_panel *p)
 }
 
 caber_status influence_plot(const char *title, const influence_panel *panels, size_t count,
-                            char **text, size_t *size, caber_message *message)
+                            plot_format format, char **text, size_t *size, caber_message *message)
 {
     sheet sheets[INFLUENCE_PANELS_MOST] = {{0}};
     plot_panel drawn[INFLUENCE_PANELS_MOST];
@@ -202,7 +202,7 @@ caber_status influence_plot(const char *title, const influence_panel *panels, si
         figure.panel_count++;
     }
     if (status == CABER_OK)
-        status = plot_svg(&figure, text, size, message);
+        status = plot_draw(&figure, format, text, size, message);
     for (size_t i = 0; i < INFLUENCE_PANELS_MOST; i++)
         sheet_free(&sheets[i]);
     return status;

@@ -6,6 +6,7 @@
 #define APP_INFLUENCE_PLOT_H
 
 #include "app/influence_table.h"
+#include "app/plot.h"
 
 /* More panels make a page too long to be read: INFLUENCE_PANELS_MOST outputs at most. */
 enum { INFLUENCE_PANELS_MOST = 12 };
@@ -18,9 +19,9 @@ typedef struct influence_panel {
     const influence_regression *regression;
 } influence_panel;
 
-/* Given panels, [count], 1 to INFLUENCE_PANELS_MOST; returns the SVG, to be freed with free(), and its
- * length. Errors: those of plot_svg; CABER_BAD_INPUT for another count. */
+/* Given panels, [count], 1 to INFLUENCE_PANELS_MOST; returns the figure as a file, to be freed with free(), and its
+ * length. Errors: those of plot_draw; CABER_BAD_INPUT for another count. */
 caber_status influence_plot(const char *title, const influence_panel *panels, size_t count,
-                            char **text, size_t *size, caber_message *message);
+                            plot_format format, char **text, size_t *size, caber_message *message);
 
 #endif

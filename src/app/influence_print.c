@@ -32,23 +32,31 @@ static void print_method(const influence_study *s)
         "Shares of the variance of each output. First: the share that would go if the factor alone "
         "were known. Total: the share that would stay if all others were known. A total above its "
         "first order is what the factor does together with others.",
-        "Elementary effects: each factor is moved while the others stay, from many places.",
-        "Regression: how far each output follows the factors along a straight line."};
+        "Elementary effects: each factor is moved while the others stay, from many places. An "
+        "effect is the change of the output were the factor to go through its whole range: mu* is "
+        "their mean size, mu their mean, sigma their scatter. Straight: sigma is at most a tenth "
+        "of mu*. One way: they differ in size, and none in sign. Where they differ, the output is "
+        "bent in the factor, or others change what it does.",
+        "Regression: how far each output follows the factors along a straight line. A slope says "
+        "by how many standard deviations the output goes up with one of the factor."};
     char text[LINE];
     const char *what = says[s->method];
     if (s->method == INFLUENCE_REGRESSION && s->asked.ranked)
         what = "Regression in ranks: how steadily each output rises or falls with the factors, be "
-               "it along a straight line or not.";
+               "it along a straight line or not. A slope says by how many standard deviations of "
+               "its rank the output goes up with one of the factor's.";
     snprintf(text, sizeof text, "%s%s", what,
              s->asked.spread ? " Each output is here the standard deviation of the swings of a "
                                "point: what makes them scatter."
              : s->notes->swings > 1 ? " Each output is the mean of the swings of a point."
                                     : "");
     table_paragraph(text);
-    snprintf(text, sizeof text,
-             "The intervals hold the truth in about %.4g %% of studies like this one (bootstrap, "
-             "%zu draws, seed %llu). All of it is of this setup, and of factors in these ranges:",
-             100 * s->asked.how.level, s->asked.how.draws, (unsigned long long)s->asked.how.seed);
+    snprintf(
+        text, sizeof text,
+        "The intervals are to hold the truth in %.4g %% of studies like this one (bootstrap, "
+        "%zu draws, seed %llu); with few rows it is a little less. All of it is of this setup, "
+        "and of factors in these ranges:",
+        100 * s->asked.how.level, s->asked.how.draws, (unsigned long long)s->asked.how.seed);
     table_paragraph(text);
 }
 
@@ -137,8 +145,8 @@ static bool print_output(const influence_output *o)
 bool influence_print(const influence_study *s)
 {
     char title[CABER_NAME_SIZE + 64];
-    snprintf(title, sizeof title, "What drives what in %.*s", CABER_NAME_SIZE,
-             s->notes->title[0] ? s->notes->title : "this study");
+    snprintf(title, sizeof title, "%.*s: what drives what", CABER_NAME_SIZE,
+             s->notes->title[0] ? s->notes->title : "A study");
     table_title(title);
     print_design(s);
     putchar('\n');

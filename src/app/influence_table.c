@@ -244,11 +244,6 @@ bool influence_table_morris(const influence_view *view, const influence_morris *
         if (found->count)
             print_faint(view, found->effect[order[0]].size.value);
         morris_rows(view, found, order);
-        table_paragraph("Effects are changes of the output when the factor goes through its whole "
-                        "range: mu* their mean size, mu their mean, sigma their scatter. Straight: "
-                        "sigma is at most a tenth of mu*. One way: they differ in size, and none "
-                        "in sign. Where they differ, the output is bent in the factor, or others "
-                        "change what it does.");
     }
     free(order);
     return good;
@@ -274,11 +269,9 @@ static void regression_rows(const influence_view *view, const influence_regressi
 static void regression_words(const influence_regression *found, char text[TEXT_SIZE])
 {
     bool together = false;
-    snprintf(text, TEXT_SIZE,
-             "A slope says by how many %s the output goes up with one of the factor. Together they "
-             "explain %.0f %% of its variance (%.0f to %.0f %%)%s",
-             found->ranked ? "standard deviations of ranks" : "standard deviations",
-             100 * found->explained.value, 100 * found->explained.low, 100 * found->explained.high,
+    snprintf(text, TEXT_SIZE, "Together they explain %.0f %% of %s variance (%.0f to %.0f %%)%s",
+             100 * found->explained.value, found->ranked ? "the ranks'" : "its",
+             100 * found->explained.low, 100 * found->explained.high,
              found->explained.value < INFLUENCE_EXPLAINED_LOW
                  ? ": too little for the slopes to tell the whole story."
                  : ".");

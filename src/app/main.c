@@ -13,9 +13,9 @@
 #include "app/app.h"
 #include "app/cautions.h"
 
-static const app_command *const commands[] = {&cmd_profile,   &cmd_swing, &cmd_bench, &cmd_scatter,
-                                              &cmd_compare,   &cmd_shots, &cmd_sweep, &cmd_gather,
-                                              &cmd_influence, &cmd_fields};
+static const app_command *const commands[] = {
+    &cmd_profile, &cmd_swing,  &cmd_bench, &cmd_scatter,   &cmd_compare, &cmd_shots,
+    &cmd_sweep,   &cmd_gather, &cmd_table, &cmd_influence, &cmd_serve,   &cmd_fields};
 
 enum { COMMAND_COUNT = sizeof commands / sizeof *commands };
 

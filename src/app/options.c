@@ -41,12 +41,16 @@ static void options_table(const app_command *command, struct option *table)
 static int options_keep(options *out, int id, const char *text)
 {
     out->text[id] = text ? text : "";
-    if (id != OPTION_SET)
+    if (id != OPTION_SET && id != OPTION_WHERE)
         return APP_FINE;
     const char *equals = strchr(text, '=');
     if (!equals || equals == text)
-        return app_misused(out->command, "--set takes path=value, not '%s'", text);
-    out->overrides[out->override_count++] = text;
+        return app_misused(out->command, "--%s takes %s, not '%s'", option_rows[id].name,
+                           id == OPTION_SET ? "path=value" : "name=value", text);
+    if (id == OPTION_SET)
+        out->overrides[out->override_count++] = text;
+    else
+        out->conditions[out->condition_count++] = text;
     return APP_FINE;
 }
 
@@ -80,7 +84,8 @@ int options_read(const app_command *command, int argc, char **argv, options *out
     memset(out, 0, sizeof *out);
     out->command = command;
     out->overrides = calloc((size_t)argc + 1, sizeof *out->overrides);
-    if (!out->overrides) {
+    out->conditions = calloc((size_t)argc + 1, sizeof *out->conditions);
+    if (!out->overrides || !out->conditions) {
         app_say("out of memory");
         return APP_UNFINISHED;
     }
@@ -109,6 +114,8 @@ void options_free(options *given)
 {
     free(given->overrides);
     given->overrides = NULL;
+    free(given->conditions);
+    given->conditions = NULL;
 }
 
 int options_read_count(const options *given, option_id id, int least, int most, int *value)

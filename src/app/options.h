@@ -37,6 +37,11 @@
       "set aside as well: mishit, outlier or FILE:LINE")                                           \
     X(OPTION_KEEP_SHOTS, "keep", "WHAT,...", "bring back: impossible, or FILE:LINE")               \
     X(OPTION_ONLY, "only", "NAME,...", "test only these outputs: fewer tests, milder correction")  \
+    X(OPTION_ONLY_COLUMNS, "only", "NAME,...",                                                     \
+      "print these columns, case by case, or these series")                                        \
+    X(OPTION_WHERE, "where", "NAME=VALUE",                                                         \
+      "only of such cases; LOW..HIGH too; repeat it to ask for more")                              \
+    X(OPTION_BY, "by", "NAME,...", "print averages of the cases with the same values of these")    \
     X(OPTION_ONLY_OUTPUTS, "only", "NAME,...", "show only these outputs")                          \
     X(OPTION_RANKS, "ranks", NULL, "regress in ranks: how steadily an output rises or falls")      \
     X(OPTION_SPREAD, "spread", NULL,                                                               \
@@ -46,13 +51,17 @@
     X(OPTION_SIMULATED, "simulated", "SETUP,...",                                                  \
       "set the simulated scatter of a setup, or one a batch, beside them")                         \
     X(OPTION_CSV, "csv", "FILE.csv", "write all numbers as a table")                               \
-    X(OPTION_PLOT, "plot", "FILE.svg", "draw what is found")                                       \
+    X(OPTION_PLOT, "plot", "FILE", "draw what is found as FILE.svg or FILE.png")                   \
     X(OPTION_UNCERTAINTY, "uncertainty", NULL,                                                     \
       "say how far the errors of the profile move each value")                                     \
     X(OPTION_DRAWS, "draws", "COUNT", "of how many draws from them; 400 if not given")             \
     X(OPTION_RESAMPLES, "draws", "COUNT", "of how many draws intervals are; 1000 if not given")    \
     X(OPTION_SEED, "seed", "NUMBER", "whose random numbers those are; 1 if not given")             \
     X(OPTION_THREADS, "threads", "COUNT", "how many share the work; no value depends on it")       \
+    X(OPTION_PORT, "port", "NUMBER", "the port of 127.0.0.1; a free one if not given")             \
+    X(OPTION_FOLDER, "folder", "DIR", "a folder of yours, in which the page keeps setups")         \
+    X(OPTION_MODELS, "models", "DIR", "the folder of model files; ./models if not given")          \
+    X(OPTION_OPEN, "open", NULL, "open the page in the browser")                                   \
     X(OPTION_GET, "get", "NAME,...", "print only these values, in their printed units")            \
     X(OPTION_JSON, "json", NULL, "print JSON")                                                     \
     X(OPTION_MAN, "man", NULL, "print the manual page caber-files(5) as scdoc source")             \
@@ -75,6 +84,8 @@ typedef struct options {
     const char *text[OPTION_COUNT]; /* the last one given, "" for a switch, NULL when absent */
     const char **overrides;         /* every --set, in order; owned */
     size_t override_count;
+    const char **conditions; /* every --where, likewise */
+    size_t condition_count;
     char **operands;
     int operand_count;
 } options;

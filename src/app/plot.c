@@ -7,10 +7,24 @@
 #include <string.h>
 
 #include <plplot/plplot.h>
+#include <zlib.h>
 
 #include "base/message.h"
+#include "base/text.h"
 
 /* ------------------------------------------------------------------ style */
+
+/* A format of files, and how it is drawn. */
+typedef struct plot_way {
+    const char *driver;  /* PLplot's name of it */
+    const char *package; /* of Debian, that has the driver */
+    double scale;        /* its dots a point */
+    double letters;      /* mm, their height as PLplot counts it; they come out as 9 points */
+} plot_way;
+
+static const plot_way plot_ways[] = {
+    [PLOT_SVG] = {"svg", "libplplot17", 1, 2.35},
+    [PLOT_PNG] = {"pngcairo", "plplot-driver-cairo", PLOT_RESOLUTION / 72.0, 2.13}};
 
 /* PLplot's colours by number: paper, then the inks, then these, then the inks once more, pale. */
 enum { COLOUR_INK = 1, COLOUR_GRID = COLOUR_INK + PLOT_INKS, COLOUR_TEXT, COLOUR_PALE };
@@ -21,10 +35,8 @@ static const int plot_inks[PLOT_INKS] = {0x1b3a5c, 0xc2571a, 0x3f8f6b,
 
 /* Points, 72 an inch: what stands around a panel, and the radius of a dot. */
 static const double margin_left = 42, margin_right = 10, margin_top = 26, margin_bottom = 36,
-                    margin_unlabelled = 24;
+                    margin_unlabelled = 24, margin_bare = 4;
 static const double title_height = 20, title_lift = 12, line_height = 13, dot = 1.9;
-/* mm, height of letters as PLplot counts it; they come out as 9 points. */
-static const double letters = 2.35;
 static const double paleness = 0.2;
 
 static void set_colour(int number, int rgb, double opacity)
@@ -65,8 +77,14 @@ typedef struct frame {
     const plot_panel *panel;
     double left, right, bottom, top; /* points, from the lower left corner of the figure */
     double x_point, y_point;         /* x and y of one point */
+    double scale;                    /* of widths and letters: dots of the device a point */
     bool good;                       /* there was memory for all */
 } frame;
+
+static void set_width(const frame *f, double points)
+{
+    plwidth(points * f->scale);
+}
 
 static void draw_dot(const frame *f, double x, double y, plot_shape shape)
 {
@@ -87,7 +105,7 @@ static void draw_dot(const frame *f, double x, double y, plot_shape shape)
 
 static void draw_points(const frame *f, const plot_series *s)
 {
-    plwidth(0.8);
+    set_width(f, 0.8);
     for (size_t i = 0; i < s->count; i++) {
         if (s->y_2)
             pljoin(s->x[i], s->y[i] - s->y_2[i], s->x[i], s->y[i] + s->y_2[i]);
@@ -121,14 +139,21 @@ static void draw_bars(const plot_series *s)
     }
 }
 
-static void draw_line(const plot_series *s)
+static void draw_line(const frame *f, const plot_series *s)
 {
-    static const PLINT mark = 1500, space = 1200; /* um */
-    plwidth(s->shape == PLOT_DASHES ? 0.9 : 1.4);
-    if (s->shape == PLOT_DASHES)
-        plstyl(1, &mark, &space);
+    static const struct {
+        double width;    /* points */
+        PLINT on, space; /* um of a page; 0 = unbroken */
+    } styles[] = {[PLOT_LINE] = {1.4, 0, 0},
+                  [PLOT_DASHES] = {0.9, 1500, 1200},
+                  [PLOT_DOTTED] = {1.6, 500, 700},
+                  [PLOT_MARK] = {0.6, 900, 700}};
+    const PLINT on = (PLINT)(styles[s->shape].on * f->scale);
+    const PLINT space = (PLINT)(styles[s->shape].space * f->scale);
+    set_width(f, styles[s->shape].width);
+    plstyl(on > 0, &on, &space);
     plline((PLINT)s->count, s->x, s->y);
-    plstyl(0, &mark, &space);
+    plstyl(0, &on, &space);
 }
 
 static void draw_series(frame *f, const plot_series *s)
@@ -142,7 +167,9 @@ static void draw_series(frame *f, const plot_series *s)
         break;
     case PLOT_LINE:
     case PLOT_DASHES:
-        draw_line(s);
+    case PLOT_DOTTED:
+    case PLOT_MARK:
+        draw_line(f, s);
         break;
     case PLOT_POINTS:
     case PLOT_RINGS:
@@ -155,22 +182,6 @@ static void draw_series(frame *f, const plot_series *s)
     }
 }
 
-/* On the side of the point where there is more room. */
-static void draw_note(frame *f, const plot_note *note)
-{
-    const plot_panel *p = f->panel;
-    char *text = escaped(note->text);
-    f->good = f->good && text;
-    if (!text)
-        return;
-    const bool left = note->x > (p->x_low + p->x_high) / 2;
-    plcol0(COLOUR_INK + (int)note->ink);
-    plptex(note->x + (left ? -5 : 5) * f->x_point, note->y, 1, 0, left ? 1 : 0, text);
-    free(text);
-}
-
-/* ------------------------------------------------------------------ legend */
-
 /* How wide a text comes out, in points: the reader's font is not known here, so on the wide side. */
 static double text_width(const char *text)
 {
@@ -179,6 +190,32 @@ static double text_width(const char *text)
         letters_of += ((unsigned char)*text & 0xc0) != 0x80;
     return 4.7 * letters_of;
 }
+
+/* On the side of the point where there is more room. */
+static void draw_note(frame *f, const plot_note *note)
+{
+    const plot_panel *p = f->panel;
+    char *text = escaped(note->text);
+    f->good = f->good && text;
+    if (!text)
+        return;
+    const double half = text_width(note->text) / 2 * f->x_point;
+    const bool left = note->x > (p->x_low + p->x_high) / 2;
+    const bool over = note->lift != 0 && note->x - half > p->x_low && note->x + half < p->x_high;
+    plcol0(COLOUR_INK + (int)note->ink);
+    plptex(note->x + (over   ? 0
+                      : left ? -5
+                             : 5) *
+                         f->x_point,
+           note->y + note->lift * f->y_point, 1, 0,
+           over   ? 0.5
+           : left ? 1
+                  : 0,
+           text);
+    free(text);
+}
+
+/* ------------------------------------------------------------------ legend */
 
 static bool is_dots(plot_shape shape)
 {
@@ -328,24 +365,38 @@ static double tick_step(double low, double high, double points, double room)
     return power * (digits <= 1 ? 1 : digits <= 2 ? 2 : digits <= 5 ? 5 : 10);
 }
 
+/* Of a low panel a closer step, where one would leave a single number, which tells no scale. */
+static double upward_step(const frame *f)
+{
+    const plot_panel *p = f->panel;
+    const double points = f->top - f->bottom, step = tick_step(p->y_low, p->y_high, points, 22);
+    const double ticks = floor(p->y_high / step) - ceil(p->y_low / step) + 1;
+    return ticks < 2 ? tick_step(p->y_low, p->y_high, points, 14) : step;
+}
+
 static void draw_axes(const frame *f, bool grid)
 {
     const plot_panel *p = f->panel;
     const double x = tick_step(p->x_low, p->x_high, f->right - f->left, 50);
-    const double y = tick_step(p->y_low, p->y_high, f->top - f->bottom, 22);
+    const double y = upward_step(f);
     const bool named = p->row_count > 0;
-    plwidth(grid ? 0.5 : 0.8);
+    const bool bare = !p->x_label;
+    set_width(f, grid ? 0.5 : 0.8);
     plcol0(grid ? COLOUR_GRID : COLOUR_TEXT);
-    plbox(grid ? "g" : "bnt", x, 0, named ? (grid ? "" : "b") : (grid ? "g" : "bntv"), y, 0);
+    plbox(grid   ? "g"
+          : bare ? "bt"
+                 : "bnt",
+          x, 0, named ? (grid ? "" : "b") : (grid ? "g" : "bntv"), y, 0);
 }
 
 /* Where lying bars begin, when some go the other way and the axis is elsewhere. */
-static void draw_zero(const plot_panel *p)
+static void draw_zero(const frame *f)
 {
+    const plot_panel *p = f->panel;
     bool bars = false;
     for (size_t i = 0; i < p->series_count; i++)
         bars = bars || p->series[i].shape == PLOT_BARS;
-    plwidth(0.8);
+    set_width(f, 0.8);
     plcol0(COLOUR_TEXT);
     if (bars && p->x_low < 0 && p->x_high > 0)
         pljoin(0, p->y_low, 0, p->y_high);
@@ -367,6 +418,8 @@ static void draw_rows(frame *f)
 
 static void draw_x_label(frame *f)
 {
+    if (!f->panel->x_label)
+        return;
     char *label = escaped(f->panel->x_label);
     f->good = f->good && label;
     plcol0(COLOUR_TEXT);
@@ -387,7 +440,7 @@ static void draw_panel(frame *f, const plot_figure *figure)
     for (size_t i = 0; i < p->series_count; i++)
         draw_series(f, &p->series[i]);
     draw_axes(f, false);
-    draw_zero(p);
+    draw_zero(f);
     draw_rows(f);
     for (size_t i = 0; i < p->note_count; i++)
         draw_note(f, &p->notes[i]);
@@ -476,7 +529,14 @@ static size_t draw_title(const plot_figure *figure, double left)
     return done == lines ? lines : 0;
 }
 
-static void draw_panels(const plot_figure *figure, double top, double left, bool *good)
+/* What stands below a panel. */
+static double foot_height(const plot_panel *p)
+{
+    return !p->x_label ? margin_bare : p->x_label[0] ? margin_bottom : margin_unlabelled;
+}
+
+static void draw_panels(const plot_figure *figure, double top, double left, double scale,
+                        bool *good)
 {
     double shares = 0;
     const double height = top;
@@ -488,8 +548,9 @@ static void draw_panels(const plot_figure *figure, double top, double left, bool
         frame f = {.panel = &panel,
                    .left = left,
                    .right = figure->width - margin_right,
-                   .bottom = bottom + (panel.x_label[0] ? margin_bottom : margin_unlabelled),
+                   .bottom = bottom + foot_height(&panel),
                    .top = top - head_height(&panel, figure->width - left),
+                   .scale = scale,
                    .good = true};
         if (panel.equal)
             make_equal(&panel, f.right - f.left, f.top - f.bottom);
@@ -499,16 +560,16 @@ static void draw_panels(const plot_figure *figure, double top, double left, bool
     }
 }
 
-static bool draw_figure(const plot_figure *figure)
+static bool draw_figure(const plot_figure *figure, const plot_way *way)
 {
     const double left = left_margin(figure);
-    plschr(letters, 1);
+    plschr(way->letters * way->scale, 1);
     plsmaj(0, 0); /* the grid says where the numbers are; ticks beside it would be too much */
     const size_t lines = draw_title(figure, left);
     bool good = lines > 0;
     if (good)
         draw_panels(figure, figure->height - title_height - line_height * (double)(lines - 1), left,
-                    &good);
+                    way->scale, &good);
     return good;
 }
 
@@ -531,44 +592,91 @@ static void keep_refusal(const char *text)
         snprintf(plot_refusal, sizeof plot_refusal, "%s", text);
 }
 
+/* ------------------------------------------------------------------ files */
+
 /* Without its driver PLplot would ask the user for another. */
-static bool driver_is_there(void)
+bool plot_can_draw(plot_format format, const char **package)
 {
     enum { MOST = 100 };
     const char *menu[MOST], *name[MOST], **menus = menu, **names = name;
     int count = MOST;
     plgDevs(&menus, &names, &count);
+    *package = plot_ways[format].package;
     for (int i = 0; i < count; i++)
-        if (strcmp(name[i], "svg") == 0)
+        if (strcmp(name[i], plot_ways[format].driver) == 0)
             return true;
     return false;
 }
 
-caber_status plot_svg(const plot_figure *figure, char **text, size_t *size, caber_message *message)
+plot_format plot_format_of(const char *path)
 {
-    *text = NULL;
-    *size = 0;
-    plsabort(keep_refusal);
-    plot_refusal[0] = '\0';
-    if (!driver_is_there())
-        return message_set(message, CABER_INTERNAL, "PLplot has no driver for SVG");
-    FILE *out = open_memstream(text, size);
-    if (!out)
-        return message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
+    return path && text_ends_with(path, ".png") ? PLOT_PNG : PLOT_SVG;
+}
+
+/* PLplot draws into it and closes it. Returns what PLplot was given room for. */
+static bool draw_to(FILE *out, const plot_figure *figure, const plot_way *way)
+{
     const plot_figure whole = grown(figure);
-    plsdev("svg");
-    plsfile(out); /* which closes it */
-    plspage(0, 0, (PLINT)whole.width, (PLINT)whole.height, 0, 0);
+    plsdev(way->driver);
+    plsfile(out);
+    plspage(0, 0, (PLINT)lround(whole.width * way->scale), (PLINT)lround(whole.height * way->scale),
+            0, 0);
     set_style();
     plsfont(PL_FCI_SANS, PL_FCI_UPRIGHT, PL_FCI_MEDIUM);
     plinit();
     pladv(0);
-    const bool good = draw_figure(&whole);
+    const bool good = draw_figure(&whole, way);
     plend();
-    if (good && !plot_refusal[0] && *text)
+    return good;
+}
+
+static void put_big_endian(unsigned char *to, unsigned long number)
+{
+    for (int i = 0; i < 4; i++)
+        to[i] = (unsigned char)(number >> (24 - 8 * i) & 0xff);
+}
+
+/* Says in a PNG how large it is on a page, which is not in what the driver writes: the chunk pHYs, behind the
+ * first chunk. Source: ISO/IEC 15948, 11.3.5.3. Returns whether there was memory. */
+static bool add_resolution(char **bytes, size_t *size)
+{
+    enum { FIRST = 8 + 12 + 13, CHUNK = 12 + 9 }; /* signature and IHDR; pHYs */
+    const unsigned long per_metre = (unsigned long)lround(PLOT_RESOLUTION / 0.0254);
+    unsigned char chunk[CHUNK] = {0, 0, 0, 9, 'p', 'H', 'Y', 's'};
+    char *more = *size >= FIRST ? realloc(*bytes, *size + CHUNK) : NULL;
+    if (!more)
+        return false;
+    put_big_endian(chunk + 8, per_metre);
+    put_big_endian(chunk + 12, per_metre);
+    chunk[16] = 1; /* a metre */
+    put_big_endian(chunk + 17, crc32(0, chunk + 4, 13));
+    memmove(more + FIRST + CHUNK, more + FIRST, *size - FIRST);
+    memcpy(more + FIRST, chunk, CHUNK);
+    *bytes = more;
+    *size += CHUNK;
+    return true;
+}
+
+caber_status plot_draw(const plot_figure *figure, plot_format format, char **bytes, size_t *size,
+                       caber_message *message)
+{
+    *bytes = NULL;
+    *size = 0;
+    plsabort(keep_refusal);
+    plot_refusal[0] = '\0';
+    const char *package;
+    if (!plot_can_draw(format, &package))
+        return message_set(message, CABER_INTERNAL, "PLplot lacks what %s has", package);
+    FILE *out = open_memstream(bytes, size);
+    if (!out)
+        return message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
+    bool good = draw_to(out, figure, &plot_ways[format]) && *bytes;
+    if (good && !plot_refusal[0] && format == PLOT_PNG)
+        good = add_resolution(bytes, size);
+    if (good && !plot_refusal[0])
         return message_clear(message);
-    free(*text);
-    *text = NULL;
+    free(*bytes);
+    *bytes = NULL;
     return plot_refusal[0] ? message_set(message, CABER_INTERNAL, "a plot: %s", plot_refusal)
                            : message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
 }

@@ -1,8 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * Figures as SVG: panels one below the other, each with its axes, curves, bands and points. PLplot draws
- * them, and plot.c alone knows it. The same figure gives the same bytes: no clock, and texts are texts,
- * set in the reader's own sans-serif. Texts are UTF-8. */
+ * Figures: panels one below the other, each with its axes, curves, bands and points. PLplot draws them, and
+ * plot.c alone knows it. The same figure gives the same bytes: no clock. In SVG texts are texts, set in the
+ * reader's own sans-serif; in PNG they are drawn with this machine's. Texts are UTF-8. */
 #ifndef APP_PLOT_H
 #define APP_PLOT_H
 
@@ -22,6 +22,8 @@ typedef enum plot_ink {
 typedef enum plot_shape {
     PLOT_LINE,   /* through (x, y) */
     PLOT_DASHES, /* the same, broken */
+    PLOT_DOTTED, /* the same, in short strokes, as thick as a line */
+    PLOT_MARK,   /* the same, in fine ones: what is no curve */
     PLOT_BAND,   /* between (x, y) and (x, y_2), pale */
     PLOT_POINTS, /* dots, with bars from y to y_2 either way where y_2 is given */
     PLOT_RINGS,  /* hollow dots */
@@ -46,12 +48,16 @@ typedef struct plot_note {
     double x, y;
     plot_ink ink;
     const char *text;
+    double
+        lift; /* points above it; where that is not 0, over it rather than beside it, if there is room */
 } plot_note;
 
 typedef struct plot_panel {
-    const char *title;   /* over the panel: what goes up, with its unit */
-    const char *x_label; /* below it: what goes to the right, with its unit */
-    double share;        /* of the figure's height, beside the other panels' shares */
+    const char *title; /* over the panel: what goes up, with its unit */
+    const char
+        *x_label; /* below it: what goes to the right, with its unit; NULL = the next panel has the
+                            same axis and says so: no numbers either */
+    double share; /* of the figure's height, beside the other panels' shares */
     double x_low, x_high, y_low, y_high;
     bool equal; /* a unit is as long up as to the right: the ranges are widened for it */
     size_t row_count;
@@ -80,8 +86,19 @@ typedef struct plot_columns {
 double *plot_columns_add(plot_columns *c, size_t count);
 void plot_columns_free(plot_columns *c);
 
-/* Given a figure; returns its SVG, to be freed with free(), and its length in *size.
+typedef enum plot_format { PLOT_SVG, PLOT_PNG } plot_format;
+
+/* Dots an inch of a PNG. */
+enum { PLOT_RESOLUTION = 150 };
+
+/* Returns whether the library can draw it here; else *package is Debian's that is missing. */
+bool plot_can_draw(plot_format format, const char **package);
+/* Given the path of a file; returns what its ending asks for: .png, or else SVG. NULL is allowed. */
+plot_format plot_format_of(const char *path);
+
+/* Given a figure; returns it as a file of that format, to be freed with free(), and its length in *size.
  * Errors: CABER_NO_MEMORY, CABER_INTERNAL when the library refuses to draw. */
-caber_status plot_svg(const plot_figure *figure, char **text, size_t *size, caber_message *message);
+caber_status plot_draw(const plot_figure *figure, plot_format format, char **bytes, size_t *size,
+                       caber_message *message);
 
 #endif

@@ -292,8 +292,8 @@ static void fill_residuals(sheet *s, plot_columns *c, const caber_readings *read
                                 .notes = s->notes.item};
 }
 
-caber_status profile_plot(const caber_readings *readings, const caber_fit *fit, char **text,
-                          size_t *size, caber_message *message)
+caber_status profile_plot(const caber_readings *readings, const caber_fit *fit, plot_format format,
+                          char **text, size_t *size, caber_message *message)
 {
     plot_columns c = {.good = true};
     sheet *s = calloc(1, sizeof *s);
@@ -309,7 +309,7 @@ caber_status profile_plot(const caber_readings *readings, const caber_fit *fit, 
                                     .height = 640,
                                     .panel_count = 3,
                                     .panels = s->panels};
-        status = plot_svg(&figure, text, size, message);
+        status = plot_draw(&figure, format, text, size, message);
     } else {
         status = message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
     }

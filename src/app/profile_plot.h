@@ -4,11 +4,11 @@
 #ifndef APP_PROFILE_PLOT_H
 #define APP_PROFILE_PLOT_H
 
-#include "caber.h"
+#include "app/plot.h"
 
-/* Given a fit and its readings; returns an SVG, to be freed with free(), and its length in *size.
- * Errors: those of plot_svg. */
-caber_status profile_plot(const caber_readings *readings, const caber_fit *fit, char **text,
-                          size_t *size, caber_message *message);
+/* Given a fit and its readings; returns its figure as a file, to be freed with free(), and its length in *size.
+ * Errors: those of plot_draw. */
+caber_status profile_plot(const caber_readings *readings, const caber_fit *fit, plot_format format,
+                          char **text, size_t *size, caber_message *message);
 
 #endif

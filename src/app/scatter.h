@@ -30,7 +30,7 @@ json_t *scatter_json(const scatter_view *view);
 /* Each returns a new text in *text, to be freed with free(). */
 caber_status scatter_csv(const scatter_view *view, char **text, size_t *size,
                          caber_message *message);
-caber_status scatter_plot(const scatter_view *view, char **text, size_t *size,
+caber_status scatter_plot(const scatter_view *view, plot_format format, char **text, size_t *size,
                           caber_message *message);
 
 #endif

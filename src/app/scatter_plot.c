@@ -217,7 +217,7 @@ static void fill_title(sheet *s, const scatter_view *view)
                  scatter_good(view, 0));
 }
 
-caber_status scatter_plot(const scatter_view *view, char **text, size_t *size,
+caber_status scatter_plot(const scatter_view *view, plot_format format, char **text, size_t *size,
                           caber_message *message)
 {
     sheet *s = calloc(1, sizeof *s);
@@ -235,7 +235,7 @@ caber_status scatter_plot(const scatter_view *view, char **text, size_t *size,
                                           s->panels[2].share,
                                 .panel_count = 3,
                                 .panels = s->panels};
-    const caber_status status = plot_svg(&figure, text, size, message);
+    const caber_status status = plot_draw(&figure, format, text, size, message);
     free(s);
     return status;
 }

@@ -43,7 +43,7 @@ static bool series_row_is_finite(const caber_trace_row *row)
     return true;
 }
 
-static bool series_is_finite(const caber_trace *trace)
+bool series_is_finite(const caber_trace *trace)
 {
     for (size_t i = 0; i < trace->count; i++)
         if (!series_row_is_finite(&trace->rows[i]))
@@ -151,8 +151,6 @@ static caber_status series_h5_bytes(const caber_trace *trace, const caber_setup 
 app_exit series_write(const char *path, const caber_trace *trace, const caber_setup *setup,
                       const char *setup_path, const options *given)
 {
-    if (!series_is_finite(trace))
-        return APP_UNFINISHED;
     caber_message message = {""};
     void *bytes = NULL;
     char *text = NULL;

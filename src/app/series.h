@@ -10,7 +10,10 @@
  * APP_FINE or APP_BAD_USAGE. */
 app_exit series_check_path(const app_command *command, const char *path);
 
-/* Given a trace and the setup it belongs to (setup_path: its file); writes the series under `path`.
+/* Whether every value of a trace is a number that must be one; says the first that is not. */
+bool series_is_finite(const caber_trace *trace);
+
+/* Given such a trace and the setup it belongs to (setup_path: its file); writes the series under `path`.
  * An existing file is replaced only once the new one is complete. Says what goes wrong. */
 app_exit series_write(const char *path, const caber_trace *trace, const caber_setup *setup,
                       const char *setup_path, const options *given);

@@ -300,7 +300,8 @@ static void name_batches(figure *f, const caber_measured *m)
     }
 }
 
-caber_status shots_plot(const shots_study *s, char **text, size_t *size, caber_message *message)
+caber_status shots_plot(const shots_study *s, plot_format format, char **text, size_t *size,
+                        caber_message *message)
 {
     figure *f = calloc(1, sizeof *f);
     *text = NULL;
@@ -320,7 +321,7 @@ caber_status shots_plot(const shots_study *s, char **text, size_t *size, caber_m
                              .panel_count = f->panel_count,
                              .panels = f->panels};
     caber_status status = f->c.good
-                              ? plot_svg(&all, text, size, message)
+                              ? plot_draw(&all, format, text, size, message)
                               : message_set(message, CABER_NO_MEMORY, "out of memory for a plot");
     plot_columns_free(&f->c);
     free(f);

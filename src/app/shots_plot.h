@@ -4,10 +4,11 @@
 #ifndef APP_SHOTS_PLOT_H
 #define APP_SHOTS_PLOT_H
 
+#include "app/plot.h"
 #include "app/shots.h"
 
-/* Given a study; returns its SVG, to be freed with free(), and its length in *size. */
-caber_status shots_plot(const shots_study *study, char **text, size_t *size,
+/* Given a study; returns its figure as a file, to be freed with free(), and its length in *size. */
+caber_status shots_plot(const shots_study *study, plot_format format, char **text, size_t *size,
                         caber_message *message);
 
 #endif

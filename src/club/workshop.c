@@ -247,19 +247,34 @@ static double curvature_point(bend *d)
     return best;
 }
 
+/* The bare cut shaft in the clamp and, in the first of two vectors, how the load on its tip bends it; the
+ * second is 0. To be freed, both. */
+static caber_status bent_beam(const club *c, const caber_jig *jig, beam **b, double **u,
+                              caber_message *message)
+{
+    beam_shape shape = bare_shape(c, c->butt_at - jig->clamp, c->tip_at);
+    shape.element = (shape.held_at - shape.end_at) / 48;
+    *u = NULL;
+    const caber_status status = beam_create(&shape, b, message);
+    if (status != CABER_OK)
+        return status;
+    *u = calloc(2 * (*b)->dof_count, sizeof **u);
+    if (!*u)
+        return message_set(message, CABER_NO_MEMORY, "out of memory");
+    beam_add_end_load(*b, jig->load, 0, vec3_make(0, 0, 0), *u);
+    beam_solve(*b, *u);
+    return CABER_OK;
+}
+
 static caber_status static_bend(const club *c, const caber_jig *jig, caber_bench *out,
                                 caber_message *message)
 {
     beam *b = NULL;
-    beam_shape shape = bare_shape(c, c->butt_at - jig->clamp, c->tip_at);
-    shape.element = (shape.held_at - shape.end_at) / 48;
-    caber_status status = beam_create(&shape, &b, message);
-    double *u = status == CABER_OK ? calloc(2 * b->dof_count, sizeof *u) : NULL;
-    if (u) {
+    double *u = NULL;
+    caber_status status = bent_beam(c, jig, &b, &u, message);
+    if (status == CABER_OK) {
         double *twist = u + b->dof_count, s = 0;
-        beam_add_end_load(b, jig->load, 0, vec3_make(0, 0, 0), u);
         beam_add_end_load(b, 0, 0, vec3_make(jig->torque, 0, 0), twist);
-        beam_solve(b, u);
         beam_solve(b, twist);
         const beam_state tip = beam_state_at(b, u, b->length);
         bend d = {b, u, tip.v / b->length};
@@ -269,8 +284,6 @@ static caber_status static_bend(const club *c, const caber_jig *jig, caber_bench
         out->twist = beam_state_at(b, twist, b->length).phi;
         out->bend_point = b->length - s;
         out->bend_point_curvature = b->length - curvature_point(&d);
-    } else if (status == CABER_OK) {
-        status = message_set(message, CABER_NO_MEMORY, "out of memory");
     }
     free(u);
     beam_free(b);
@@ -386,6 +399,74 @@ caber_status workshop_measure(const club *c, const caber_jig *jig, caber_bench *
         status = spans(c, jig, out, message);
     return status;
 }
+
+/* ------------------------------------------------------------------ shapes */
+
+static caber_status bend_shape(const club *c, const caber_jig *jig, workshop_shapes *out,
+                               caber_message *message)
+{
+    beam *b = NULL;
+    double *u = NULL;
+    const caber_status status = bent_beam(c, jig, &b, &u, message);
+    for (int i = 0; status == CABER_OK && i < WORKSHOP_PLACES; i++) {
+        const double s = b->length * (WORKSHOP_PLACES - 1 - i) / (WORKSHOP_PLACES - 1);
+        out->bend_at[i] = b->length - s;
+        out->bend[i] = beam_state_at(b, u, s).v;
+    }
+    free(u);
+    beam_free(b);
+    return status;
+}
+
+/* Lead deflection of a mode at all places, the largest being 1; whether it is one that bends that way. */
+static bool lead_shape(const beam *b, const double *u, double *shape)
+{
+    double most = 0, most_droop = 0;
+    for (int i = 0; i < WORKSHOP_PLACES; i++) {
+        const double s = b->length * (WORKSHOP_PLACES - 1 - i) / (WORKSHOP_PLACES - 1);
+        const beam_state at = beam_state_at(b, u, s);
+        shape[i] = at.v;
+        most = fabs(at.v) > fabs(most) ? at.v : most;
+        most_droop = fmax(most_droop, fabs(at.w));
+    }
+    for (int i = 0; fabs(most) > 0 && i < WORKSHOP_PLACES; i++)
+        shape[i] /= most;
+    return fabs(most) > 0 && fabs(most) >= most_droop;
+}
+
+static caber_status mode_shapes(const club *c, const caber_jig *jig, workshop_shapes *out,
+                                caber_message *message)
+{
+    beam *b = NULL;
+    modes *m = NULL;
+    caber_status status =
+        modes_refine(club_beam_shape(c, c->butt_at - jig->clamp, c->end_at), &c->tip, &b, message);
+    if (status == CABER_OK)
+        status = modes_create(b, (size_t)jig->mode_count, &m, message);
+    for (int i = 0; status == CABER_OK && i < WORKSHOP_PLACES; i++)
+        out->mode_at[i] = c->end_at - c->tip_at + b->length * i / (WORKSHOP_PLACES - 1);
+    for (size_t j = 0; status == CABER_OK && j < m->count && out->mode_count < WORKSHOP_MODES;
+         j++) {
+        if (!lead_shape(b, m->shape + j * m->dof_count, out->mode[out->mode_count]))
+            continue;
+        out->frequency[out->mode_count++] = m->omega[j] / two_pi;
+    }
+    modes_free(m);
+    beam_free(b);
+    return status;
+}
+
+caber_status workshop_shapes_find(const club *c, const caber_jig *jig, workshop_shapes *out,
+                                  caber_message *message)
+{
+    *out = (workshop_shapes){0};
+    caber_status status = check_jig(c, jig, message);
+    if (status == CABER_OK)
+        status = bend_shape(c, jig, out, message);
+    return status == CABER_OK ? mode_shapes(c, jig, out, message) : status;
+}
+
+/* ------------------------------------------------------------------ what is common */
 
 caber_jig caber_jig_default(void)
 {

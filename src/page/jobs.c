@@ -167,16 +167,22 @@ jobs *jobs_create(page *p)
     return NULL;
 }
 
+void jobs_stop(jobs *j)
+{
+    pthread_mutex_lock(&j->lock);
+    j->stopping = true;
+    for (int i = 0; i < JOBS_MOST; i++)
+        j->items[i].cancel = true;
+    pthread_cond_broadcast(&j->work);
+    pthread_mutex_unlock(&j->lock);
+}
+
 bool jobs_free(jobs *j, double seconds)
 {
     struct timespec end;
     clock_gettime(CLOCK_MONOTONIC, &end);
     end.tv_sec += (time_t)seconds;
     pthread_mutex_lock(&j->lock);
-    j->stopping = true;
-    for (int i = 0; i < JOBS_MOST; i++)
-        j->items[i].cancel = true;
-    pthread_cond_broadcast(&j->work);
     while (!j->ended && pthread_cond_timedwait(&j->over, &j->lock, &end) != ETIMEDOUT)
         continue;
     const bool ended = j->ended;

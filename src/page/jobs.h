@@ -12,7 +12,9 @@ enum { JOBS_MOST = 16, JOBS_WAITING = 4, JOBS_SECONDS = 600 };
 
 /* Starts the thread. Returns NULL when out of memory. */
 jobs *jobs_create(page *p);
-/* Cancels all and ends the thread. Returns false when a job had not ended `seconds` later: then all remains,
+/* Cancels all, and takes no more. */
+void jobs_stop(jobs *j);
+/* After jobs_stop: ends the thread. Returns false when a job had not ended `seconds` later: then all remains,
  * and only the end of the process may follow. */
 bool jobs_free(jobs *j, double seconds);
 

@@ -24,18 +24,35 @@ typedef struct route {
 
 /* ------------------------------------------------------------------ the table */
 
-#define SETUP_KEY {"setup", "setup", "the setup"}
-#define SEED_KEY {"seed", "count?", "whose random numbers are drawn; 1"}
-#define DRAWS_KEY {"draws", "count?", "profiles drawn from the errors, 200 to 10000; 400"}
-#define SWINGS_KEY {"swings", "count?", "swings drawn, 100 to 20000; 400"}
+#define SETUP_KEY                                                                                  \
+    {                                                                                              \
+        "setup", "setup", "the setup"                                                              \
+    }
+#define SEED_KEY                                                                                   \
+    {                                                                                              \
+        "seed", "count?", "whose random numbers are drawn; 1"                                      \
+    }
+#define DRAWS_KEY                                                                                  \
+    {                                                                                              \
+        "draws", "count?", "profiles drawn from the errors, 200 to 10000; 400"                     \
+    }
+#define SWINGS_KEY                                                                                 \
+    {                                                                                              \
+        "swings", "count?", "swings drawn, 100 to 20000; 400"                                      \
+    }
 #define JIG_KEYS                                                                                   \
     {"clamp", "length or list?", "butt in the clamp; up to 8 make a table"},                       \
         {"tip_mass", "mass or list?", "on the tip for the cpm, 0: the built club; up to 8"},       \
         {"torque", "torque?", "at the tip for the twist"},                                         \
         {"load", "force?", "across the tip for the static bend"},                                  \
-        {"span", "length?", "of the three-point bend"},                                            \
-        {"span_load", "force?", "in its middle"}, {"modes", "count?", "frequencies to list"}
-#define END_KEY {NULL, NULL, NULL}
+        {"span", "length?", "of the three-point bend"}, {"span_load", "force?", "in its middle"},  \
+    {                                                                                              \
+        "modes", "count?", "frequencies to list"                                                   \
+    }
+#define END_KEY                                                                                    \
+    {                                                                                              \
+        NULL, NULL, NULL                                                                           \
+    }
 
 static const route_key keys_setup[] = {SETUP_KEY, END_KEY};
 static const route_key keys_swings[] = {{"setups", "list of setups", "1 to 6"}, END_KEY};
@@ -59,13 +76,14 @@ static const route routes[] = {
     {SERVER_GET, "/api/v1/units", "The units that texts may have",
      "a list; SI = number times/over + zero", NULL, false, false, view_units},
     {SERVER_GET, "/api/v1/files", "The files of the models and of the user's folder",
-     "files: a list of {folder, kind, file, name, note}, with `problem` for one that cannot be read",
+     "files: a list of {folder, kind, file, name, note}, with `problem` for one that cannot be "
+     "read",
      NULL, true, false, view_files},
     {SERVER_GET, "/api/v1/files/{folder}/{kind}/{file}", "One file as it is",
      "{folder, kind, file, text}", NULL, false, false, view_file},
     {SERVER_PUT, "/api/v1/files/user/setup/{file}",
-     "Keeps a setup in the user's folder, once it can be read as one", "{folder, kind, file, created}",
-     keys_file, true, true, view_keep},
+     "Keeps a setup in the user's folder, once it can be read as one",
+     "{folder, kind, file, created}", keys_file, true, true, view_keep},
     {SERVER_POST, "/api/v1/inputs", "Every input of a setup: its value, unit, range and meaning",
      "{setup, shaft, head, grip, player, inputs: [{path, value, unit, least, most, meaning, used, "
      "words}], text: the setup as one file}",
@@ -75,8 +93,11 @@ static const route routes[] = {
     {SERVER_POST, "/api/v1/swings", "Several setups swung as they are", "a list, each as of swing",
      keys_swings, true, false, view_swings},
     {SERVER_POST, "/api/v1/series", "One downswing through time",
-     "columns: by name as in fields.series, as caber swing --series; places_m: along the shaft from "
-     "the tip; moment_nm, curvature_per_m: a row a time, in it a number a place",
+     "columns: by name as in fields.series, as caber swing --series; places_m: along the shaft "
+     "from "
+     "the tip; moment_nm, curvature_per_m and trail_mm, the shape: behind the handle axis in the "
+     "swing "
+     "plane: a row a time, in it a number a place",
      keys_setup, true, false, view_series},
     {SERVER_POST, "/api/v1/shaft", "The shaft's profile with its bands and sections",
      "stations: as measured, sd in per cent or null; sections; curve: columns with the sections in",
@@ -90,20 +111,20 @@ static const route routes[] = {
      keys_bench, true, false, view_bench},
     {SERVER_POST, "/api/v1/trims", "What cutting the tip does",
      "as caber bench --trim-table --json", keys_bench, true, false, view_trims},
-    {SERVER_GET, "/api/v1/jobs", "The jobs that are kept", "jobs: a list of {job, run, state, done, total}",
-     NULL, false, false, view_jobs},
-    {SERVER_POST, "/api/v1/jobs", "Begins a long run", "202, {job, run}, and its Location", keys_job,
-     false, false, view_job_begin},
+    {SERVER_GET, "/api/v1/jobs", "The jobs that are kept",
+     "jobs: a list of {job, run, state, done, total}", NULL, false, false, view_jobs},
+    {SERVER_POST, "/api/v1/jobs", "Begins a long run", "202, {job, run}, and its Location",
+     keys_job, false, false, view_job_begin},
     {SERVER_GET, "/api/v1/jobs/{job}", "How a job stands",
-     "{job, run, state: waiting, running, done, failed or cancelled, done, total}", NULL, false, false,
-     view_job},
+     "{job, run, state: waiting, running, done, failed or cancelled, done, total}", NULL, false,
+     false, view_job},
     {SERVER_GET, "/api/v1/jobs/{job}/events", "The course of a job as a stream of events",
-     "text/event-stream: progress, and last end, each with what the job says of itself", NULL, false,
-     false, view_job_events},
+     "text/event-stream: progress, and last end, each with what the job says of itself", NULL,
+     false, false, view_job_events},
     {SERVER_GET, "/api/v1/jobs/{job}/result", "What a job has found, or why it failed",
      "as its command prints with --json; 409 before its end", NULL, false, false, view_job_result},
-    {SERVER_POST, "/api/v1/jobs/{job}/cancel", "Ends a job early", "as of the job", keys_none, false,
-     false, view_job_cancel},
+    {SERVER_POST, "/api/v1/jobs/{job}/cancel", "Ends a job early", "as of the job", keys_none,
+     false, false, view_job_cancel},
 };
 
 enum { ROUTE_COUNT = sizeof routes / sizeof *routes };
@@ -139,8 +160,10 @@ static const struct {
 
 static const route_key types[] = {
     {"setup", "object",
-     "{folder: \"models\" (the default) or \"user\", file: NAME.yaml, or text in place of file: a setup "
-     "file; parts?: {shaft, head, grip, player: {folder, file}}; set?: {PATH: VALUE} as --set has it, "
+     "{folder: \"models\" (the default) or \"user\", file: NAME.yaml, or text in place of file: a "
+     "setup "
+     "file; parts?: {shaft, head, grip, player: {folder, file}}; set?: {PATH: VALUE} as --set has "
+     "it, "
      "such as {\"load.grip.rise\": \"0.05 s\"}}"},
     {"readings", "object", "{folder, file, set?}"},
     {"length, mass, torque, force", "number or text",
@@ -156,9 +179,9 @@ static json_t *keys_json(const route_key *keys)
     for (; keys && keys->key; keys++) {
         const size_t length = strlen(keys->type);
         const bool open = length && keys->type[length - 1] == '?';
-        json_array_append_new(list, json_pack("{ss ss% sb ss}", "key", keys->key, "type", keys->type,
-                                              length - open, "required", (int)!open, "meaning",
-                                              keys->meaning));
+        json_array_append_new(list, json_pack("{ss ss% sb ss}", "key", keys->key, "type",
+                                              keys->type, length - open, "required", (int)!open,
+                                              "meaning", keys->meaning));
     }
     return list;
 }
@@ -168,10 +191,10 @@ static json_t *routes_json(void)
     json_t *list = json_array();
     for (size_t i = 0; i < ROUTE_COUNT; i++) {
         const route *r = &routes[i];
-        json_array_append_new(
-            list, json_pack("{ss ss ss ss so}", "method", server_method_name(r->method), "path",
-                            r->path, "summary", r->summary, "answer", r->answer, "body",
-                            r->keys ? keys_json(r->keys) : json_null()));
+        json_array_append_new(list,
+                              json_pack("{ss ss ss ss so}", "method", server_method_name(r->method),
+                                        "path", r->path, "summary", r->summary, "answer", r->answer,
+                                        "body", r->keys ? keys_json(r->keys) : json_null()));
     }
     return list;
 }
@@ -200,9 +223,9 @@ static json_t *limits_json(const server_settings *s)
 {
     return json_pack("{si si si sI sf sf sf si si si si}", "connections", s->connections,
                      "waiting_requests", s->queue, "streams", s->streams, "body_bytes",
-                     (json_int_t)s->body, "receive_s", s->receive, "compute_s", s->compute, "send_s",
-                     s->send, "jobs_kept", (int)JOBS_MOST, "jobs_waiting", (int)JOBS_WAITING,
-                     "job_s", (int)JOBS_SECONDS, "setups", (int)ASK_SETUPS);
+                     (json_int_t)s->body, "receive_s", s->receive, "compute_s", s->compute,
+                     "send_s", s->send, "jobs_kept", (int)JOBS_MOST, "jobs_waiting",
+                     (int)JOBS_WAITING, "job_s", (int)JOBS_SECONDS, "setups", (int)ASK_SETUPS);
 }
 
 static void view_interface(page *p, const page_ask *ask, server_reply *out)
@@ -214,12 +237,16 @@ static void view_interface(page *p, const page_ask *ask, server_reply *out)
             "{ss ss si so ss ss so so so so}", "program", "caber", "version", caber_version(),
             "interface", 1, "cautions", cautions_json(), "results",
             "every answer is {result, notes, cautions}: a result has the keys and units that the "
-            "command prints with --json, a unit being the end of its key; notes is what the command "
+            "command prints with --json, a unit being the end of its key; notes is what the "
+            "command "
             "says beside it",
             "errors",
-            "{error: {message, file, line, column, field}}, null for what is not known. 400 no JSON; "
-            "403 another page asks; 404 nothing there; 405 no such method; 409 not now; 413 too large; "
-            "415 not that type; 421 wrong Host; 422 a value is not allowed or the computation could "
+            "{error: {message, file, line, column, field}}, null for what is not known. 400 no "
+            "JSON; "
+            "403 another page asks; 404 nothing there; 405 no such method; 409 not now; 413 too "
+            "large; "
+            "415 not that type; 421 wrong Host; 422 a value is not allowed or the computation "
+            "could "
             "not finish; 503 busy: try again; 504 took too long",
             "types", keys_json(types), "routes", routes_json(), "runs", runs_json(), "limits",
             limits_json(&p->limits)));
@@ -287,7 +314,8 @@ server_way routes_find(void *context, server_method method, const char *path)
 /* ------------------------------------------------------------------ answering */
 
 static const char no_page[] =
-    "<!DOCTYPE html>\n<html lang=\"en\">\n<head><meta charset=\"utf-8\"><title>caber</title></head>\n"
+    "<!DOCTYPE html>\n<html lang=\"en\">\n<head><meta "
+    "charset=\"utf-8\"><title>caber</title></head>\n"
     "<body>\n<h1>caber</h1>\n<p>The page was not built into this program. What it would talk to is "
     "there, and described at <a href=\"/api/v1\">/api/v1</a>.</p>\n</body>\n</html>\n";
 

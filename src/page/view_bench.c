@@ -45,7 +45,7 @@ static const char *const *bench_cautions(const char *list[8])
     return list;
 }
 
-static void bench_reply(bench_view *view, server_reply *out)
+static void bench_reply(bench_answers *view, server_reply *out)
 {
     caber_message message = {""};
     const char *list[8];
@@ -69,7 +69,7 @@ void view_bench(page *p, const page_ask *ask, server_reply *out)
 {
     static const char *const keys[] = {JIG_KEYS, NULL};
     caber_message message = {""};
-    bench_view *view = calloc(1, sizeof *view);
+    bench_answers *view = calloc(1, sizeof *view);
     if (!view) {
         reply_error(out, REPLY_BUSY, "out of memory");
         return;
@@ -91,7 +91,7 @@ void view_bench_uncertainty(page *p, const page_ask *ask, server_reply *out)
 {
     static const char *const keys[] = {JIG_KEYS, "draws", "seed", NULL};
     caber_message message = {""};
-    bench_view *view = calloc(1, sizeof *view);
+    bench_answers *view = calloc(1, sizeof *view);
     caber_bench_uncertainty *found = malloc(sizeof *found);
     if (!view || !found) {
         reply_error(out, REPLY_BUSY, "out of memory");

@@ -10,8 +10,8 @@
 
 #include "study/plan.h"
 
-/* How many clubs are kept, when nothing else is asked for. */
-enum { CLUBS_KEPT = 64 };
+/* How many clubs are kept, when nothing else is asked for: 8 MB of models as they usually are. */
+enum { CLUBS_KEPT = 256 };
 
 typedef struct clubs clubs;
 

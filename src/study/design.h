@@ -76,6 +76,9 @@ caber_status design_create(const design_settings *settings, const factor *factor
                            caber_message *message);
 void design_free(design *d); /* NULL is allowed */
 
+/* Returns the word of a kind in a study file. */
+const char *design_word(design_kind kind);
+
 size_t design_count(const design *d); /* cases */
 /* Given the settings; returns how many numbers the design would keep in memory, 8 bytes each at most. */
 double design_cells(const design_settings *settings, size_t factors);

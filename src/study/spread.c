@@ -10,6 +10,7 @@
 #include <string.h>
 
 #include "base/order.h"
+#include "base/running.h"
 
 static double normal_quantile(double level)
 {
@@ -138,19 +139,6 @@ static double left_out(double distance, size_t n)
 {
     const double rest = (double)n - 1;
     return log1p(-(double)n * distance / (rest * rest));
-}
-
-/* Sum and sum of squares about the mean, one at a time (Welford 1962, Technometrics 4:419). */
-typedef struct running {
-    double count, mean, squares;
-} running;
-
-static void running_add(running *r, double value)
-{
-    const double off = value - r->mean;
-    r->count++;
-    r->mean += off / r->count;
-    r->squares += off * (value - r->mean);
 }
 
 /* Of n - 1 degrees, beyond x standard errors; an error of 0 is no error. */

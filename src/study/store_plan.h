@@ -3,17 +3,19 @@
  * A study's plan as the file of it: which datasets there are, and what its root says.
  *
  * Factors are datasets under their own names, in the units they are printed in; `point` and, where the study
- * has replicates, `replicate` come before them. A choice of files has the place in its list, from 0, and the
- * note `choices_NAME` lists the files. Outputs have the names that the study says, `swing_steps`,
- * `swing_evaluations` and `swing_error_failures` follow; series are `series.NAME` along `time_s`.
+ * has replicates, `replicate` come before them, both from 0. A choice of files, a word and yes or no are kept
+ * as the place in a list, from 0, and the note `choices_NAME` has that list: the files as the study names
+ * them, or the words. Outputs have the names that the study says; `swing_steps`, `swing_evaluations` and
+ * `swing_error_failures` follow, which a case that failed may have too; series are `series.NAME` along
+ * `time_s`.
  *
- * Notes of the root, for readers (app/study_notes.h reads them back): `title`, `note`, `seed`, `design` (grid,
- * one-at-a-time, latin-hypercube, sobol, halton, saltelli, morris, cases), `points`, `replicates`, `rows` and
- * `both` (0 or 1) of saltelli pairs, `trajectories` and `levels` of morris, `factor_names`, `factor_paths`,
- * `factor_kinds` (number, word, choice), `choices_NAME` (the files of a choice; the words of a word, to which
- * yes and no count), `overrides`, `study_text` (the study's file verbatim), `setup_text` (the base setup as
- * one file, caber_setup_read reads it), `tolerance`. No clock, host or path of this machine but the files as
- * the study names them. */
+ * Notes of the root, for readers (app/study_notes.h reads them back): `title`, `note` (perhaps ""), `seed`,
+ * `design` (a word of design.h), `points`, `replicates` (0 = the usual swings alone), `rows` and `both`
+ * (0 or 1) of saltelli pairs, `trajectories` and `levels` of morris, `factor_names`, `factor_paths` (of a
+ * choice: shaft, head, grip or player), `factor_kinds` (number, word, choice), `choices_NAME`, `overrides`
+ * (those given besides the study's own; not there when there are none), `study_text` (the study's file
+ * verbatim), `setup_text` (the base setup as one file, which caber_setup_read reads), `tolerance`. No clock,
+ * host or path of this machine but the files as the study names them. */
 #ifndef STUDY_STORE_PLAN_H
 #define STUDY_STORE_PLAN_H
 

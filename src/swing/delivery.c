@@ -34,6 +34,13 @@ static void across_and_normal(const handle_motion *h, vec3 v, double *across, do
     *normal = sg * v.y + cg * v.z;
 }
 
+double delivery_trail(const handle_motion *h, vec3 place)
+{
+    double across, normal;
+    across_and_normal(h, place, &across, &normal);
+    return -across;
+}
+
 void delivery_lag(const caber_model *model, const caber_work *work, double *lag, double *rate)
 {
     const handle_motion *h = &work->now.handle;

@@ -42,6 +42,8 @@ typedef struct delivery_tip {
 } delivery_tip;
 
 delivery_tip delivery_tip_of(const caber_model *model, const caber_work *work);
+/* m, how far a place of the bent shaft, in handle axes, trails the handle axis in the swing plane. */
+double delivery_trail(const handle_motion *h, vec3 place);
 /* The lag and its rate alone, without the angles that cost arc tangents. */
 void delivery_lag(const caber_model *model, const caber_work *work, double *lag, double *rate);
 

@@ -387,7 +387,10 @@ static bool trace_grow(caber_trace *trace)
         realloc(trace->curvature, capacity * trace->place_count * sizeof *curvature);
     if (curvature)
         trace->curvature = curvature;
-    if (!rows || !moment || !curvature)
+    double *trail = realloc(trace->trail, capacity * trace->place_count * sizeof *trail);
+    if (trail)
+        trace->trail = trail;
+    if (!rows || !moment || !curvature || !trail)
         return false;
     trace->capacity = capacity;
     return true;
@@ -405,7 +408,7 @@ static caber_status trace_add(run *r, double t, const double *y, caber_message *
                            caber_status_text(CABER_SHAFT_WRAPPED), t);
     const size_t at = trace->count * trace->place_count;
     handle_trace_row(m, r->work, t, y, y + n, r->d->zdd, &trace->rows[trace->count],
-                     trace->moment + at, trace->curvature + at);
+                     trace->moment + at, trace->curvature + at, trace->trail + at);
     trace->rows[trace->count].work = y[2 * n];
     trace->rows[trace->count].dissipated = y[2 * n + 1];
     trace->count++;
@@ -574,6 +577,11 @@ static void finish(run *r, bool met)
     const double missed = fabs(total_energy(r, y) - r->energy_0 - y[2 * n] + y[2 * n + 1]);
     bent->energy_residual = missed > 0 ? missed / r->most_energy : 0;
     r->out->met_ball = met;
+}
+
+/* Of a swing that failed too. */
+static void fill_effort(run *r)
+{
     caber_effort *e = &r->out->effort;
     long linear = 0;
     CVodeGetNumSteps(r->d->cvode, &e->steps);
@@ -593,6 +601,7 @@ caber_status caber_swing_run(const caber_model *model, caber_work *work, caber_s
         return status;
     bool met;
     status = integrate(&r, &met, message);
+    fill_effort(&r);
     if (status != CABER_OK)
         return status;
     if (!met && !(model->settings.until > 0))
@@ -617,5 +626,6 @@ void caber_trace_free(caber_trace *trace)
     free(trace->place);
     free(trace->moment);
     free(trace->curvature);
+    free(trace->trail);
     free(trace);
 }

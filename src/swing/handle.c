@@ -164,7 +164,7 @@ static void along_shaft(const caber_model *model, const caber_work *w, const dou
 
 void handle_trace_row(const caber_model *model, caber_work *work, double t, const double *z,
                       const double *zd, const double *zdd, caber_trace_row *row,
-                      double *place_moment, double *place_curvature)
+                      double *place_moment, double *place_curvature, double *place_trail)
 {
     const int nj = model->joints;
     const double *q = z + nj, *qd = zd + nj;
@@ -193,8 +193,12 @@ void handle_trace_row(const caber_model *model, caber_work *work, double t, cons
     row->strain_middle = handle_strain_energy(model, q, THIRD_MIDDLE);
     row->strain_tip = handle_strain_energy(model, q, THIRD_TIP);
     row->strain = handle_strain_energy(model, q, THIRD_COUNT);
-    if (place_moment && place_curvature)
+    if (place_moment && place_curvature && place_trail) {
         along_shaft(model, work, zdd, place_moment, place_curvature);
+        place_trail[0] = 0;
+        for (int k = 0; k < model->rod->stations; k++)
+            place_trail[k + 1] = delivery_trail(h, work->rod.point[k].place);
+    }
 
     const delivery_tip tip = delivery_tip_of(model, work);
     row->lead = tip.lead;
@@ -210,6 +214,8 @@ void handle_trace_row(const caber_model *model, caber_work *work, double t, cons
     row->head_ahead = vec3_dot(head.face_centre, model->target);
     row->head_up = vec3_dot(head.face_centre, model->up);
     row->head_out = vec3_dot(head.face_centre, model->side);
-    /* Last, since it moves work->rod without Jacobians. */
+    /* Last, since these move work->rod, without Jacobians. */
     dynamics_energy(model, work, t, z, zd, &row->kinetic, &row->potential);
+    dynamics_pose(model, work, t, z, zd, true);
+    row->straight_head_speed = vec3_norm(delivery_head(model, work).velocity);
 }

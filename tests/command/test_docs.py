@@ -8,7 +8,8 @@ import unittest
 
 from harness import BUILD, CABER, Case, SLOW, SOURCE, main
 
-COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "fields")
+COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "table",
+            "influence", "fields")
 
 
 def page(name):
@@ -77,7 +78,7 @@ class Pages(Case):
     def test_the_pages_are_well_formed(self):
         for name in ("caber.1", "caber-profile.1", "caber-swing.1", "caber-bench.1",
                      "caber-scatter.1", "caber-compare.1", "caber-shots.1", "caber-sweep.1",
-                     "caber-gather.1", "caber-fields.1", "caber-files.5"):
+                     "caber-gather.1", "caber-table.1", "caber-influence.1", "caber-fields.1", "caber-files.5"):
             text = (BUILD / "man" / name).read_text(encoding="utf-8")
             self.assertRegex(text, r'\.TH "%s" "%s"' % tuple(name.rsplit(".", 1)))
             self.assertIn('.SH "NAME"' if '.SH "NAME"' in text else ".SH NAME", text)
@@ -143,7 +144,7 @@ class Pages(Case):
                 self.alike("\n".join(part[:shown.count("\n")]) + "\n", shown)
 
     def test_every_example_has_its_page(self):
-        for path in sorted((SOURCE / "examples").glob("*.[cs]*")):
+        for path in sorted(p for p in (SOURCE / "examples").iterdir() if p.suffix in (".c", ".sh", ".py")):
             head = path.read_text(encoding="utf-8")[:1500]
             self.assertIn(path.stem, head, path.name)
             self.assertIn("models/setups/", head, path.name)

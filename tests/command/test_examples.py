@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Every example is built and run, and what it prints is what the program says."""
+import json
 import os
 import re
 import subprocess
@@ -74,6 +75,29 @@ class Walks(Case):
         self.assertIn("Simulated beside measured: firm-tip", measured)
         for name in ("soft-tip.svg", "firm-tip.svg", "compare.svg", "scatter.svg", "shots.svg"):
             self.assertTrue((self.dir / name).read_text(encoding="utf-8").startswith("<?xml"), name)
+
+    @unittest.skipIf(SLOW, "another program, and dozens of whole swings")
+    def test_study(self):
+        path, figures = self.dir / "a.h5", self.dir / "figures"
+        self.good("sweep", SOURCE / "models/studies/shafts-in-time.yaml", "--output", path)
+        program = EXAMPLES / "study.py"
+        status, out, err = run(path, figures, program=program)
+        self.assertEqual((status, err), (0, ""))
+        for name in ("study-output", "study-series"):
+            self.assertGreater((figures / (name + ".png")).stat().st_size, 10000)
+            self.assertTrue((figures / (name + ".svg")).read_text(encoding="utf-8").startswith("<?xml"), name)
+        self.assertIn("60 cases went well", out)
+        self.assertIn("as a grid: shaft 3, rise 5, replicate 4\n", out)
+        # Its numbers are those of the program.
+        group = json.loads(self.good("table", path, "--by", "shaft", "--only", "carry_m", "--json"))["rows"][0]
+        shown = re.search(r"carry_m where shaft is soft-tip: mean (\S+), standard deviation (\S+), of 20", out)
+        self.assertAlmostEqual(float(shown[1]), group["carry_m"], delta=6e-3)
+        self.assertAlmostEqual(float(shown[2]), group["carry_m.sd"], delta=6e-2)
+        points = json.loads(self.good("table", path, "--by", "point", "--only", "carry_m", "--json"))["rows"]
+        self.assertEqual(len(points), 15)
+        pooled = (sum(row["carry_m.sd"] ** 2 for row in points) / 15) ** 0.5
+        shown = re.search(r"from swing to swing carry_m has a standard deviation of (\S+)", out)
+        self.assertAlmostEqual(float(shown[1]), pooled, delta=6e-3)
 
     def test_the_walks_find_a_failure(self):
         for name in ("firm-tip.sh", "quick-transition.sh"):

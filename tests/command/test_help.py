@@ -2,7 +2,8 @@
 """Help, version and wrong usage."""
 from harness import MODELS, Case, READINGS, SETUP, main, run
 
-COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "fields")
+COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "table",
+            "influence", "fields")
 STUDY = str(MODELS / "studies/tip-and-rise.yaml")
 
 
@@ -52,7 +53,7 @@ class Usage(Case):
                       ["profile", READINGS, "--output", "shaft.csv"],
                       ["profile", READINGS, "--output", ".yaml"],
                       ["profile", READINGS, "--output", READINGS],
-                      ["profile", READINGS, "--plot", "plot.png"],
+                      ["profile", READINGS, "--plot", "plot.pdf"],
                       ["bench", SETUP, "--get", "droop_mm"], ["bench", SETUP, "--series", "a.csv"],
                       ["sweep"], ["sweep", STUDY, STUDY], ["sweep", STUDY, "--output", "a.csv"],
                       ["sweep", STUDY, "--output", ".h5"], ["sweep", STUDY, "--shard", "3"],

@@ -46,7 +46,8 @@ class Install(Case):
                      "share/man/man1/caber-profile.1", "share/man/man1/caber-swing.1", "share/man/man1/caber-bench.1",
                      "share/man/man1/caber-fields.1", "share/man/man5/caber-files.5",
                      "share/doc/caber/README.md", "share/doc/caber/LICENSE",
-                     "share/doc/caber/examples/ten-lines.c"):
+                     "share/doc/caber/examples/ten-lines.c", "share/doc/caber/examples/study.py",
+                     "share/man/man1/caber-table.1"):
             self.assertTrue((self.prefix / name).is_file(), name)
         self.assertTrue((self.lib / "libcaber.a").is_file())
 

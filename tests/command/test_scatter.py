@@ -294,7 +294,7 @@ class Plot(Base):
 class Errors(Base):
     def test_wrong_usage(self):
         for words in ([], [SETUP, SETUP, SETUP], [SETUP, "--csv", "a.txt"], [SETUP, "--csv", ".csv"],
-                      [SETUP, "--plot", "a.png"], [SETUP, "--get", "carry_m"], [SETUP, "--keep", "load"],
+                      [SETUP, "--plot", "a.pdf"], [SETUP, "--get", "carry_m"], [SETUP, "--keep", "load"],
                       [SETUP, "--draws", "200"]):
             self.bad(2, "scatter", *words)
 

@@ -296,7 +296,7 @@ class Written(Shots):
         path = self.file("mine.csv", "carry_m\n200\n")
         self.assertIn("would write over", self.bad(2, "shots", path, "--csv", path))
         self.bad(2, "shots", path, "--csv", "x.txt")
-        self.bad(2, "shots", path, "--plot", "x.png")
+        self.bad(2, "shots", path, "--plot", "x.gif")
         self.bad(1, "shots", path, "--csv", self.dir / "no/such/folder.csv")
 
 

@@ -1,5 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
-"""The file of a study: on a full disk, damaged, read by others' programs, joined. test_sweep_ended.py kills it.
+"""The file of a study: on a full disk, damaged, joined. test_sweep_ended.py kills it, test_study_readers.py reads
+it.
 
 It is written by study_writer.c: its numbers are functions of the case; no swing is run."""
 import os
@@ -198,69 +199,7 @@ class StudyFile(Case):
             file["lag_mm"][999, 3] += 1
         refused("bad.h5: damaged: cases 992 to 999", bad, *good)
 
-    # ------------------------------------------------------------------ read by others
-
-    @ONCE
-    def test_conventions(self):
-        self.write("a.h5", "new", *SERIES)
-        with h5py.File(self.path) as file:
-            for name, data in file.items():
-                scale = h5py.h5ds.is_scale(data.id)
-                for i, dimension in enumerate(() if scale else data.dims):
-                    self.assertEqual(len(dimension.keys()), 1, name)
-                    self.assertEqual(len(dimension[0]), data.shape[i], name)
-                for key in ("units", "long_name"):
-                    kind = h5py.check_string_dtype(data.attrs.get_id(key).dtype)
-                    self.assertEqual((kind.encoding, kind.length), ("utf-8", None), name)
-                if name not in ("chunk", "time_ms", "chunk_crc32"):
-                    self.assertEqual((data.compression, data.shuffle), ("gzip", True), name)
-            attrs = file.attrs
-            self.assertEqual(attrs["title"], "an invented study, of no swing")
-            self.assertEqual(list(attrs["overrides"]),
-                             ["load.grip.rise=0.05 s", "head=\u03b1.yaml"])
-            self.assertEqual((attrs["seed"], attrs["version"]), (7, "1.2.3"))
-            self.assertEqual(attrs["identity"], "model: invented\n  head: plain\nseed: 7\n")
-            self.assertEqual(chunks_in_file(self.path), set(range(32)))
-
-    @ONCE
-    def test_xarray(self):
-        self.write("a.h5", "new", *SERIES)
-        with xarray.open_dataset(self.path, engine="h5netcdf") as data:
-            self.assertEqual(dict(data.sizes), {"case": 1000, "chunk": 32, "time_ms": 20})
-            self.assertEqual(set(data.coords), {"case", "chunk", "time_ms", "rise_ms",
-                                                "head_mass_g", "tip_trims"})
-            self.assertEqual(data["lag_mm"].dims, ("case", "time_ms"))
-            self.assertEqual(data["head_mass_g"].attrs["units"], "g")
-            self.assertEqual(data["answer_05_mps"].attrs["units"], "m/s")
-            self.assertEqual(data["lag_mm"].attrs["long_name"], "lag through the swing")
-            np.testing.assert_allclose(data["time_ms"], np.arange(20) * 12.5, rtol=1e-14)
-            np.testing.assert_allclose(data["head_mass_g"], 200 + np.arange(1000) % 9, rtol=1e-14)
-            failed = np.arange(1000) % 37 == 5
-            status = data["status"].values
-            np.testing.assert_array_equal(status != 0, failed)
-            words = data["status"].attrs["flag_meanings"].split()
-            meaning = dict(zip(data["status"].attrs["flag_values"].tolist(), words))
-            self.assertEqual({meaning[s] for s in status.tolist()},
-                             {"ok", "ball_not_reached", "not_converged"})
-            np.testing.assert_array_equal(np.isnan(data["answer_05_mps"]), failed)
-            self.assertTrue(np.isnan(data["lag_mm"][5]).all())
-            np.testing.assert_allclose(data["answer_40_mps"], 300 + np.arange(1000) % 101)
-            self.assertEqual(data["reason"].values[5], b"the head never reached the ball")
-            self.assertEqual(data["reason"].values[6], b"")
-            # Along a coordinate: what a study is read for.
-            light = data["answer_05_mps"].where(data["head_mass_g"] < 204.5).mean()
-            self.assertTrue(np.isfinite(light))
-
-    @ONCE
-    def test_h5dump(self):
-        self.write("a.h5", "new", *SERIES)
-        done = subprocess.run(["h5dump", "-d", "/answer_40_mps", self.path], text=True,
-                              capture_output=True, check=True)
-        self.assertEqual(done.stderr, "")
-        self.assertIn("H5T_STD_I32LE", done.stdout)
-        self.assertIn("(0): 300, 301, 302", done.stdout)
-        done = subprocess.run(["h5dump", self.path], capture_output=True, check=True)
-        self.assertEqual(done.stderr, b"")
+    # ------------------------------------------------------------------ what is there
 
     @ONCE
     def test_what_is_not_run_says_so(self):

@@ -85,6 +85,13 @@ static void level_cantilever(void **state)
         const double x = trace->place[k], m = p * x + w * x * x / 2;
         record_most(&share, (trace->moment[k] - m) / (1e-3 * m + 1e-3));
         assert_close(trace->curvature[k], trace->moment[k] / ei, 1e-9, 0);
+        /* Sag of the same cantilever at s from the hands, to 1e-4 of that of its tip as above:
+         * P s^2 (3 L - s)/(6 EI) + w s^2 (6 L^2 - 4 L s + s^2)/(24 EI). */
+        const double s_at = l - x;
+        const double sag =
+            s_at * s_at *
+            (p * (3 * l - s_at) / 6 + w * (6 * l * l - 4 * l * s_at + s_at * s_at) / 24) / ei;
+        assert_close(trace->trail[k], sag, 0, 1e-4 * r->lag);
     }
     verify_within("moment along the shaft, apart by 0.001 of itself + 0.001 N m", materials, "1",
                   share, 1);
@@ -129,8 +136,11 @@ static caber_swing check_peaks(caber_setup *s)
     const caber_impact *b = &swing.bent;
     double lag = -HUGE_VAL, moment = -HUGE_VAL, force = 0, strain = 0, rate = 0, lag_time = 0;
     const caber_trace_row *strained = trace->rows;
+    assert_close(trace->rows[trace->count - 1].straight_head_speed, swing.straight.head_speed,
+                 1e-12, 0);
     for (size_t k = 0; k < trace->count; k++) {
         const caber_trace_row *r = trace->rows + k;
+        assert_true(trace->trail[k * trace->place_count] == 0); /* the hands */
         if (r->lag > lag) {
             lag = r->lag;
             lag_time = r->time;
