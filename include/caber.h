@@ -54,8 +54,8 @@ extern "C" {
     X(CABER_SHAFT_WRAPPED, "the shaft bent further than a shaft can")                              \
     X(CABER_NO_EQUILIBRIUM, "no static start was found")                                           \
     X(CABER_NOT_CONVERGED, "a solver did not converge")                                            \
-    X(CABER_STOPPED, "stopped before its end, as was wished")                                      \
-    X(CABER_INTERNAL, "an internal error")
+    X(CABER_INTERNAL, "an internal error")                                                         \
+    X(CABER_STOPPED, "stopped before its end, as was wished")
 
 typedef enum caber_status {
 #define CABER_STATUS_ENUM(symbol, text) symbol,
