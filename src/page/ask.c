@@ -28,10 +28,14 @@ bool ask_parse(const char *body, size_t size, json_t **out, server_reply *reply)
     return false;
 }
 
-/* "setup.parts": a key below a place. */
+/* "setup.parts": a key below a place; a long one is cut. */
 static const char *below(char out[WHERE_SIZE], const char *where, const char *key)
 {
-    snprintf(out, WHERE_SIZE, "%s%s%.80s", where, *where ? "." : "", key);
+    char clipped[TEXT_CLIP_SIZE];
+    const int length =
+        snprintf(out, WHERE_SIZE, "%s%s%s", where, *where ? "." : "", text_clip(key, clipped));
+    if (length < 0 || length >= WHERE_SIZE)
+        out[WHERE_SIZE - 1] = '\0';
     return out;
 }
 
