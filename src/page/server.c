@@ -593,6 +593,13 @@ static void on_connection(void *user, struct MHD_Connection *connection, void **
     pthread_mutex_unlock(&s->lock);
 }
 
+/* Whether the client has closed the connection: nobody is left to compute for. With the lock held. */
+static bool is_gone(const exchange *x)
+{
+    char byte;
+    return x->caller && recv(x->caller->socket, &byte, 1, MSG_PEEK | MSG_DONTWAIT) == 0;
+}
+
 /* ------------------------------------------------------------------ workers */
 
 /* Puts the answer where it belongs, or drops it when it comes too late. */
@@ -628,12 +635,16 @@ static void *work(void *user)
         if (!x)
             break;
         queue_remove(x);
+        const bool gone = is_gone(x);
         exchange_set(x, EXCHANGE_WORKING);
         x->holds++;
         s->working++;
         pthread_mutex_unlock(&s->lock);
-        server_reply reply;
-        exchange_answer(x, &reply);
+        server_reply reply = {0};
+        if (gone)
+            s->hooks.refuse(MHD_HTTP_SERVICE_UNAVAILABLE, "nobody listens", &reply);
+        else
+            exchange_answer(x, &reply);
         work_deliver(x, &reply);
         pthread_mutex_lock(&s->lock);
     }
@@ -653,7 +664,8 @@ static bool clock_look(exchange *x, double now)
         return true;
     }
     const bool waits = x->state == EXCHANGE_QUEUED, works = x->state == EXCHANGE_WORKING;
-    if ((!waits && !works) || now - x->since < s->settings.compute)
+    const bool late = now - x->since >= s->settings.compute;
+    if (!(waits && (late || is_gone(x))) && !(works && late))
         return false;
     if (waits)
         queue_remove(x);
