@@ -46,8 +46,8 @@ static void say_left_out(const influence_study *s)
                 s->asked.path, s->output_room, s->output_count);
 }
 
-static caber_status influence_draw(const influence_study *s, char **text, size_t *size,
-                                   caber_message *message)
+static caber_status influence_draw(const influence_study *s, plot_format format, char **text,
+                                   size_t *size, caber_message *message)
 {
     influence_panel panels[INFLUENCE_PANELS_MOST];
     size_t count = 0;
@@ -63,7 +63,7 @@ static caber_status influence_draw(const influence_study *s, char **text, size_t
     }
     snprintf(title, sizeof title, "%.*s: what drives what", CABER_NAME_SIZE,
              s->notes->title[0] ? s->notes->title : "A study");
-    return influence_plot(title, panels, count, text, size, message);
+    return influence_plot(title, panels, count, format, text, size, message);
 }
 
 /* Nothing is written before all that is to be written is there. */
@@ -76,7 +76,7 @@ static caber_status influence_write_files(const influence_study *s, const option
     if (given->text[OPTION_CSV])
         status = influence_csv(s, &csv, &csv_size, message);
     if (status == CABER_OK && given->text[OPTION_PLOT])
-        status = influence_draw(s, &plot, &plot_size, message);
+        status = influence_draw(s, given_plot_format(given), &plot, &plot_size, message);
     if (status == CABER_OK)
         status = given_write_files(given, csv, csv_size, plot, plot_size, message);
     free(csv);

@@ -7,6 +7,7 @@
 
 #include "app/influence.h"
 #include "app/table.h"
+#include "base/text.h"
 
 /* The width of what a factor took, and of its path behind it. */
 enum { LINE = 1200, VALUES = 28, PATH = 32 };
@@ -14,7 +15,7 @@ enum { LINE = 1200, VALUES = 28, PATH = 32 };
 static void print_design(const influence_study *s)
 {
     const study_notes *n = s->notes;
-    printf("  %s", n->design == DESIGN_CASES ? "given cases" : design_word(n->design));
+    printf("  %s", n->design == DESIGN_CASES ? "listed cases" : design_word(n->design));
     if (n->design == DESIGN_SALTELLI)
         printf(", %zu rows%s", n->rows, n->both ? " exchanged both ways" : "");
     if (n->design == DESIGN_MORRIS)
@@ -94,10 +95,9 @@ static void print_factor(const influence_factor *f)
     printf("  ");
     app_print_text(name);
     printf("%*s  ", (int)(INFLUENCE_NAME_WIDTH - letters), "");
-    char shown[64];
+    char clip[TEXT_CLIP_SIZE];
     const bool beside = strlen(text) <= VALUES && strlen(f->about->path) <= PATH;
-    snprintf(shown, sizeof shown, strlen(text) > VALUES + PATH ? "%.57s..." : "%s", text);
-    app_print_text(shown);
+    app_print_text(strlen(text) <= VALUES + PATH ? text : text_clip(text, clip));
     if (beside) {
         printf("%*s  ", (int)(VALUES - strlen(text)), "");
         app_print_text(f->about->path);

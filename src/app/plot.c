@@ -126,12 +126,14 @@ static void draw_band(frame *f, const plot_series *s)
         y[2 * n - 1 - i] = s->y_2[i];
     }
     plcol0(COLOUR_PALE + (int)s->ink);
+    set_width(f, 0); /* of the rim, which would make it larger */
     plfill((PLINT)(2 * n), x, y);
     free(x);
 }
 
-static void draw_bars(const plot_series *s)
+static void draw_bars(const frame *f, const plot_series *s)
 {
+    set_width(f, 0);
     for (size_t i = 0; i < s->count; i++) {
         const double low = s->y[i] - s->y_2[i], high = s->y[i] + s->y_2[i];
         const double x[4] = {0, s->x[i], s->x[i], 0}, y[4] = {low, low, high, high};
@@ -177,7 +179,7 @@ static void draw_series(frame *f, const plot_series *s)
         draw_points(f, s);
         break;
     case PLOT_BARS:
-        draw_bars(s);
+        draw_bars(f, s);
         break;
     }
 }
@@ -242,7 +244,7 @@ static void legend_entry(frame *f, const plot_series *s, double x)
     const double px[2] = {dots ? x + dot : x, x + width}, py[2] = {-half, -half};
     const double high[2] = {half, half}, corner_x[4] = {x, x + width, x + width, x},
                  corner_y[4] = {-3, -3, 3, 3};
-    const plot_series sample = {.shape = bar ? PLOT_LINE : s->shape,
+    const plot_series sample = {.shape = s->shape,
                                 .ink = s->ink,
                                 .count = dots ? 1 : 2,
                                 .x = px,
@@ -250,7 +252,10 @@ static void legend_entry(frame *f, const plot_series *s, double x)
                                 .y_2 = thick ? high : NULL};
     char *text = escaped(s->label);
     f->good = f->good && text;
-    draw_series(f, &sample);
+    if (!bar)
+        draw_series(f, &sample);
+    plcol0(COLOUR_INK + (int)s->ink);
+    set_width(f, 0);
     if (bar)
         plfill(4, corner_x, corner_y);
     plcol0(COLOUR_TEXT);

@@ -8,6 +8,7 @@
 
 #include "app/app.h"
 #include "app/csv_text.h"
+#include "app/table.h"
 #include "base/message.h"
 #include "base/text.h"
 #include "files/replace.h"
@@ -235,19 +236,43 @@ static void align(const sheet *s, size_t c)
     }
 }
 
+/* The sentences of the last column, each once for rows that follow each other, after what stands first there. */
+static void print_notes(const sheet *s)
+{
+    char line[1024];
+    char *const *first = s->texts + 2 * s->count, *const *note = first + s->count - 1;
+    for (size_t r = 0, end; r < s->kept; r = end) {
+        const char *text = note[r * s->count];
+        for (end = r + 1; end < s->kept && strcmp(note[end * s->count], text) == 0;)
+            end++;
+        if (!text[0])
+            continue;
+        const bool more = end > r + 1;
+        snprintf(line, sizeof line, "%s %s%s%s: %s", s->columns[0].name, first[r * s->count],
+                 more ? " to " : "", more ? first[(end - 1) * s->count] : "", text);
+        table_paragraph(line);
+    }
+}
+
 void sheet_print(const sheet *s)
 {
+    const size_t shown = s->count - s->settings.notes, rows = 2 + s->kept;
     bool *left = calloc(s->count, sizeof *left), *stays = calloc(s->count, sizeof *stays);
-    for (size_t c = 0; left && stays && c < s->count; c++) {
+    const char **cells = calloc(rows * shown + 1, sizeof *cells);
+    for (size_t c = 0; left && stays && cells && c < shown; c++) {
         left[c] = s->columns[c].words;
         stays[c] = s->columns[c].stays;
         align(s, c);
+        for (size_t r = 0; r < rows; r++)
+            cells[r * shown + c] = s->texts[r * s->count + c];
     }
-    if (left && stays)
-        sheet_print_texts((const char *const *)s->texts, 2 + s->kept, s->count, s->settings.keys,
-                          left, stays);
+    if (left && stays && cells)
+        sheet_print_texts(cells, rows, shown, s->settings.keys, left, stays);
+    if (s->settings.notes)
+        print_notes(s);
     free(left);
     free(stays);
+    free(cells);
 }
 
 static json_t *json_columns(const sheet *s)

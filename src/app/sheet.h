@@ -30,6 +30,7 @@ typedef struct sheet_settings {
     size_t keys;     /* columns that the text repeats where a table is too wide for one */
     size_t most;     /* rows of the text */
     size_t every;    /* which has every so many-th row; at least 1 */
+    bool notes;      /* the last column are sentences, which the text has below its rows */
     const char *csv; /* a path, or NULL */
     bool json;       /* whether JSON is wanted */
 } sheet_settings;

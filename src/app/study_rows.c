@@ -46,8 +46,12 @@ static caber_status rows_begin(rows_work *w, caber_message *message)
     }
     if (w->reason)
         add_column(w, "reason", "", SHEET_WHOLE, true);
-    const sheet_settings settings = {
-        .keys = 1, .most = STUDY_ROWS_MOST, .every = 1, .csv = q->csv, .json = q->json};
+    const sheet_settings settings = {.keys = 1,
+                                     .most = STUDY_ROWS_MOST,
+                                     .every = 1,
+                                     .notes = w->reason,
+                                     .csv = q->csv,
+                                     .json = q->json};
     caber_status status = study_block_create(&w->block, BLOCK, message);
     return status == CABER_OK ? sheet_create(w->columns, w->count, &settings, &w->sheet, message)
                               : status;

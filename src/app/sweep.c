@@ -181,14 +181,16 @@ static app_exit sweep_result(const sweep *s, double time)
 
 static app_exit sweep_close(sweep *s, caber_status driven, const caber_message *why)
 {
-    caber_message message = {""};
+    caber_message message = *why;
+    caber_status status = driven;
     size_t cases, done;
     sweep_count(s, &cases, &done);
-    if (driven != CABER_OK)
-        return sweep_unfinished(s, why->text[0] ? why->text : caber_status_text(driven));
-    caber_status status = done == cases ? store_writer_finish(s->writer, &message)
-                                        : store_writer_sync(s->writer, &message);
+    sweep_progress_write(&s->progress);
+    if (status == CABER_OK)
+        status = done == cases ? store_writer_finish(s->writer, &message)
+                               : store_writer_sync(s->writer, &message);
     const double time = sweep_progress_time(&s->progress);
+    sweep_progress_end(&s->progress);
     if (status != CABER_OK)
         return sweep_unfinished(s, message.text[0] ? message.text : caber_status_text(status));
     if (done < cases)
@@ -207,7 +209,6 @@ static app_exit sweep_cases(sweep *s, sweep_driver *drive, void *user)
     sweep_count(s, &cases, &done);
     sweep_progress_begin(&s->progress, cases, done);
     const caber_status status = done < cases ? drive(s, user, &why) : CABER_OK;
-    sweep_progress_end(&s->progress);
     return sweep_close(s, status, &why);
 }
 

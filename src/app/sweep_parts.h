@@ -56,22 +56,25 @@ typedef struct sweep_progress {
 void sweep_progress_begin(sweep_progress *p, size_t cases, size_t before);
 /* Some cases more are done. */
 void sweep_progress_add(sweep_progress *p, size_t cases);
-/* Leaves the terminal's line empty; elsewhere says the end if there were lines before. */
+/* No case more comes, and the file is written, which takes a while when it is large. */
+void sweep_progress_write(sweep_progress *p);
+/* Leaves the terminal's line empty. */
 void sweep_progress_end(sweep_progress *p);
 /* Seconds since the beginning. */
 double sweep_progress_time(const sweep_progress *p);
 
 /* ------------------------------------------------------------------ the end */
 
+enum { SWEEP_FAILURES = 64, SWEEP_MISSING = 64, SWEEP_VALUES_SIZE = 400 };
+
 /* Failed cases that say the same, but for the numbers in it. */
 typedef struct sweep_failure {
     int status;
-    size_t count, first; /* the first of these cases */
+    size_t count, first;            /* the first of these cases */
+    char values[SWEEP_VALUES_SIZE]; /* of its factors: "rise 0.15 s, shaft soft-tip.yaml" */
     char like[STORE_REASON_SIZE],
         example[STORE_REASON_SIZE]; /* without its numbers; of the first */
 } sweep_failure;
-
-enum { SWEEP_FAILURES = 64, SWEEP_MISSING = 64 };
 
 /* An output that some cases do not have although they went well. */
 typedef struct sweep_missing {

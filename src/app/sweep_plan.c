@@ -36,15 +36,20 @@ static const char *const plan_spreads[] = {"uniform", "log-uniform", "normal", "
 /* ------------------------------------------------------------------ what it takes */
 
 /* Bytes: what this process had at most until now, which is the program, the plan and one model at work, and
- * of a run the models that are kept, a chunk of each thread and those of the writer. */
+ * of a run the models that are kept, a chunk of each thread and those of the writer, and what is packed at a
+ * time. */
 static double plan_memory(const plan_view *v)
 {
+    enum { ROWS = 4096 }; /* of a dataset, packed at once (store_render.c) */
     /* A model of the default settings; measured, and rounded up. */
     const double model = 100e3;
     struct rusage used;
     getrusage(RUSAGE_SELF, &used);
     const double models = fmin(v->whole.clubs, CLUBS_KEPT);
-    return 1024. * (double)used.ru_maxrss + models * model +
+    const double rows = fmin((double)plan_cases(v->plan), ROWS);
+    const double row =
+        8. * (double)(v->plan->factor_count + engine_columns(v->plan)) + (double)STORE_REASON_SIZE;
+    return 1024. * (double)used.ru_maxrss + models * model + 2 * rows * row +
            (v->workers + 2.) * (double)engine_result_size(v->plan);
 }
 

@@ -112,12 +112,17 @@ void sweep_progress_add(sweep_progress *p, size_t cases)
         progress_show(p);
 }
 
-void sweep_progress_end(sweep_progress *p)
+void sweep_progress_write(sweep_progress *p)
 {
     if (!p->said)
         return;
+    progress_show(p);
     if (p->terminal)
+        progress_rewrite(p, "writing the file");
+}
+
+void sweep_progress_end(sweep_progress *p)
+{
+    if (p->said && p->terminal)
         progress_rewrite(p, "");
-    else
-        progress_show(p);
 }

@@ -9,6 +9,7 @@
 #include <string.h>
 
 #include "app/json.h"
+#include "app/study_notes.h"
 #include "app/sweep_parts.h"
 #include "app/table.h"
 #include "study/columns.h"
@@ -54,14 +55,17 @@ static void tally_like(const char *text, char like[STORE_REASON_SIZE])
     like[used] = '\0';
 }
 
+/* A file keeps no sentence to any length: what is cut differs with the numbers before. */
+enum { TALLY_ALIKE = 120 };
+
 static void tally_failed(sweep_tally *t, size_t index, int status, const char *reason)
 {
     char like[STORE_REASON_SIZE];
     tally_like(reason, like);
     t->failed++;
     size_t i = 0;
-    while (i < t->failure_count &&
-           (t->failures[i].status != status || strcmp(t->failures[i].like, like) != 0))
+    while (i < t->failure_count && (t->failures[i].status != status ||
+                                    strncmp(t->failures[i].like, like, TALLY_ALIKE) != 0))
         i++;
     if (i == SWEEP_FAILURES) {
         t->others++;
@@ -124,7 +128,49 @@ static caber_status tally_block_read(sweep_tally *t, store_reader *reader, tally
     return status;
 }
 
-static caber_status tally_all(sweep_tally *t, store_reader *reader, caber_message *message)
+/* The factors of the first case of a kind of failure, so that it can be swung by itself. */
+static caber_status tally_values(store_reader *reader, const study_notes *notes, sweep_failure *f,
+                                 caber_message *message)
+{
+    size_t used = 0;
+    double value;
+    caber_status status = CABER_OK;
+    if (notes->replicates)
+        used = (size_t)snprintf(f->values, sizeof f->values, "replicate %zu",
+                                f->first % notes->replicates);
+    for (size_t k = 0; k < notes->factor_count && status == CABER_OK; k++) {
+        const study_factor *of = &notes->factors[k];
+        status = store_reader_column(reader, of->name, f->first, 1, &value, message);
+        if (status != CABER_OK || used >= sizeof f->values)
+            continue;
+        const char *before = used ? ", " : "", *word = study_factor_word(of, value);
+        const char *units = strcmp(of->column->units, "1") == 0 ? "" : of->column->units;
+        const size_t room = sizeof f->values - used;
+        used += (size_t)(word ? snprintf(f->values + used, room, "%s%s %s", before, of->name, word)
+                              : snprintf(f->values + used, room, "%s%s %.6g%s%s", before, of->name,
+                                         value, *units ? " " : "", units));
+    }
+    return status;
+}
+
+/* What the notes of a sweep tell; a file without them is still counted. */
+static caber_status tally_notes(sweep_tally *t, store_reader *reader, const char *path,
+                                caber_message *message)
+{
+    study_notes *notes;
+    caber_status status = study_notes_read(reader, path, &notes, message);
+    if (status == CABER_BAD_INPUT)
+        return CABER_OK;
+    if (status == CABER_OK)
+        snprintf(t->title, sizeof t->title, "%s", notes->title);
+    for (size_t i = 0; i < t->failure_count && status == CABER_OK; i++)
+        status = tally_values(reader, notes, &t->failures[i], message);
+    study_notes_free(notes);
+    return status;
+}
+
+static caber_status tally_all(sweep_tally *t, store_reader *reader, const char *path,
+                              caber_message *message)
 {
     const store_study *s = store_reader_study(reader);
     tally_block *b = malloc(sizeof *b);
@@ -132,16 +178,13 @@ static caber_status tally_all(sweep_tally *t, store_reader *reader, caber_messag
     t->cases = s->cases;
     t->shard = s->shard;
     t->shards = s->shards;
-    for (size_t i = 0; i < s->note_count; i++)
-        if (strcmp(s->notes[i].name, "title") == 0 && s->notes[i].text)
-            snprintf(t->title, sizeof t->title, "%s", s->notes[i].text);
     tally_columns(t, s);
     for (size_t at = 0; at < s->cases && status == CABER_OK; at += TALLY_BLOCK)
         status = tally_block_read(
             t, reader, b, at, s->cases - at < TALLY_BLOCK ? s->cases - at : TALLY_BLOCK, message);
     free(b);
     qsort(t->failures, t->failure_count, sizeof *t->failures, tally_order);
-    return status;
+    return status == CABER_OK ? tally_notes(t, reader, path, message) : status;
 }
 
 caber_status sweep_tally_read(const char *path, sweep_tally *out, caber_message *message)
@@ -150,15 +193,15 @@ caber_status sweep_tally_read(const char *path, sweep_tally *out, caber_message 
     store_reader *reader;
     caber_status status = store_reader_create(path, &reader, message);
     if (status == CABER_OK)
-        status = tally_all(out, reader, message);
+        status = tally_all(out, reader, path, message);
     store_reader_free(reader);
     return status;
 }
 
 /* ------------------------------------------------------------------ as text */
 
-/* Kinds of failure that are printed, two lines each. */
-enum { TALLY_SHOWN = 5 };
+/* Kinds of failure that are printed, some lines each. */
+enum { TALLY_SHOWN = 4 };
 
 static void tally_print_failures(const sweep_tally *t)
 {
@@ -169,8 +212,10 @@ static void tally_print_failures(const sweep_tally *t)
     size_t left = t->failed;
     for (size_t i = 0; i < t->failure_count && i < TALLY_SHOWN; i++) {
         const sweep_failure *f = &t->failures[i];
-        printf("  %6zu  %s%s %zu:\n", f->count, tally_word(f->status, word),
+        printf("  %6zu  %s%s %zu\n", f->count, tally_word(f->status, word),
                f->count == 1 ? ", case" : ", the first is case", f->first);
+        if (f->values[0])
+            table_wrapped(f->values, 10);
         table_wrapped(f->example[0] ? f->example : caber_status_text((caber_status)f->status), 10);
         left -= f->count;
     }

@@ -1,14 +1,15 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "study/cost.h"
 
+#include <math.h>
 #include <stdint.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
 
 #include "base/message.h"
-#include "study/clubs.h"
 #include "study/outputs.h"
+#include "swing/model.h"
 
 /* Points whose clubs are counted. */
 enum { COUNTED_MOST = 1000000 };
@@ -20,8 +21,14 @@ static double seconds(void)
     return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
 }
 
+/* What the looks share; no trace without series. */
+typedef struct look_work {
+    shot_work *shot;
+    caber_trace *trace;
+} look_work;
+
 /* One case from its setup to its ball; adds what each stage takes. */
-static caber_status run_timed(const caber_setup *setup, shot_work *shot, cost_times *sum)
+static caber_status run_timed(const caber_setup *setup, look_work *w, cost_times *sum)
 {
     caber_model *model = NULL;
     caber_work *work = NULL;
@@ -33,10 +40,11 @@ static caber_status run_timed(const caber_setup *setup, shot_work *shot, cost_ti
         status = caber_work_create(model, &work, NULL);
     const double made = seconds();
     if (status == CABER_OK)
-        status = caber_swing_run(model, work, &swing, NULL, NULL);
+        status = caber_swing_run(model, work, &swing, w->trace, NULL);
     const double swung = seconds();
     if (status == CABER_OK)
-        status = outcome_fill(shot, setup, &swing, caber_shot_place(setup, &swing), &outcome, NULL);
+        status =
+            outcome_fill(w->shot, setup, &swing, caber_shot_place(setup, &swing), &outcome, NULL);
     sum->model += made - begin;
     sum->swing += swung - made;
     sum->flight += seconds() - swung;
@@ -45,24 +53,32 @@ static caber_status run_timed(const caber_setup *setup, shot_work *shot, cost_ti
     return status;
 }
 
+static caber_status look_work_create(const caber_study *plan, look_work *w, caber_message *message)
+{
+    if (plan->series_count && !(w->trace = caber_trace_create()))
+        return message_set(message, CABER_NO_MEMORY, "out of memory");
+    return shot_work_create(&w->shot, message);
+}
+
 caber_status cost_measure(const caber_study *plan, size_t looks, cost_times *out,
                           caber_message *message)
 {
     plan_case *c = NULL;
-    shot_work *shot = NULL;
+    look_work w = {0};
     cost_times sum = {.looks = looks};
     caber_status status = plan_case_create(plan, &c, message);
     if (status == CABER_OK)
-        status = shot_work_create(&shot, message);
+        status = look_work_create(plan, &w, message);
     for (size_t i = 0; i < looks && status == CABER_OK; i++) {
         caber_status of = plan_case_fill(plan, plan_spread_point(plan, i, looks), c, NULL);
         if (of == CABER_OK)
-            of = run_timed(&c->setup, shot, &sum);
+            of = run_timed(&c->setup, &w, &sum);
         sum.failed += of != CABER_OK;
         if (of == CABER_NO_MEMORY)
             status = message_set(message, of, "out of memory");
     }
-    shot_work_free(shot);
+    shot_work_free(w.shot);
+    caber_trace_free(w.trace);
     plan_case_free(c);
     sum.model /= (double)looks;
     sum.swing /= (double)looks;
@@ -101,10 +117,10 @@ static uint64_t club_number(const caber_study *plan, const bool *of_club, size_t
 }
 
 /* Whether a club is among those that are kept; it is the last used then. */
-static bool is_kept(uint64_t kept[CLUBS_KEPT], size_t *count, uint64_t club)
+static bool is_kept(uint64_t kept[CLUBS_KEPT], size_t *count, uint64_t number)
 {
     size_t i = 0;
-    while (i < *count && kept[i] != club)
+    while (i < *count && kept[i] != number)
         i++;
     const bool found = i < *count;
     if (!found && *count < CLUBS_KEPT)
@@ -112,7 +128,7 @@ static bool is_kept(uint64_t kept[CLUBS_KEPT], size_t *count, uint64_t club)
     if (i == CLUBS_KEPT)
         i--;
     memmove(kept + 1, kept, i * sizeof *kept);
-    kept[0] = club;
+    kept[0] = number;
     return found;
 }
 
@@ -144,15 +160,115 @@ static void count_clubs(const caber_study *plan, cost *c)
     c->models = (double)models * ((double)points / (double)most);
 }
 
+/* ------------------------------------------------------------------ swings and flights */
+
+/* Usual swings that a run makes, point after point. */
+static double count_usual(const caber_study *plan)
+{
+    const size_t points = plan_points(plan), most = points < COUNTED_MOST ? points : COUNTED_MOST;
+    double before[DESIGN_FACTORS_MOST], values[DESIGN_FACTORS_MOST];
+    size_t swung = 0;
+    for (size_t i = 0; i < most; i++) {
+        plan_values(plan, i, values);
+        swung += i == 0 || !plan_same_swing(plan, before, values);
+        memcpy(before, values, plan->factor_count * sizeof *values);
+    }
+    return (double)swung * ((double)points / (double)most);
+}
+
+static bool flies(const caber_study *plan)
+{
+    bool any = false;
+    for (size_t i = 0; i < plan->output_count; i++)
+        any = any || plan->outputs[i].optional;
+    return any;
+}
+
+/* ------------------------------------------------------------------ how large */
+
+/* Source: malloc's own count, glibc 2.36, for 10 modes and 12 stations, 20 and 40, 30 and 64. */
+static double bytes_of(const caber_settings *s, double fixed, double each)
+{
+    return fixed + each * (double)s->modes * (double)s->stations;
+}
+
+double cost_model_bytes(const caber_settings *settings)
+{
+    return bytes_of(settings, 18e3, 110);
+}
+
+double cost_work_bytes(const caber_settings *settings)
+{
+    return bytes_of(settings, 30e3, 110);
+}
+
+/* Numbers of a case, without its series, and of them those that are whole. */
+static void count_columns(const caber_study *plan, double *numbers, double *whole)
+{
+    *whole = RUNNER_COUNTS + (plan->replicates ? 2 : 1);
+    *numbers = (double)plan->output_count;
+    for (size_t k = 0; k < plan->factor_count; k++)
+        *(plan_factor_is_word(&plan->factors[k]) ? whole : numbers) += 1;
+}
+
+static double file_bytes(const caber_study *plan)
+{
+    double numbers, whole;
+    count_columns(plan, &numbers, &whole);
+    numbers += (double)plan->series_count * (double)plan->series_points;
+    return (double)plan_cases(plan) * (8 * numbers + 4 * whole + 25);
+}
+
+/* What one thread has. */
+static double thread_bytes(const caber_study *plan)
+{
+    const caber_settings *s = &plan->base->settings;
+    const double shot = 30e3, places = s->stations + 2;
+    /* A trace doubles its room when it is full. */
+    const double trace = plan->series_count ? 2 * (double)plan->series_points *
+                                                  ((double)sizeof(caber_trace_row) + 3 * 8 * places)
+                                            : 0;
+    return RUNNER_CLUBS * (cost_work_bytes(s) + (double)sizeof(caber_model)) + shot + trace +
+           (double)engine_result_size(plan);
+}
+
+/* Of store_writer.c and store_render.c: blocks of a chunk, columns of some thousand cases, a seal a chunk,
+ * and HDF5. Source of the last: the largest resident set with and without a file. */
+static double writer_bytes(const caber_study *plan)
+{
+    const double hdf5 = 13e6, rows = fmin(5000, (double)plan_cases(plan));
+    double numbers, whole;
+    count_columns(plan, &numbers, &whole);
+    return hdf5 + 3 * (double)engine_result_size(plan) + rows * (8 * (numbers + whole) + 280) +
+           32 * (double)engine_chunks(plan);
+}
+
+static double plan_bytes(const caber_study *plan)
+{
+    double setups = 1, stations = (double)plan->base->shaft.station_count;
+    for (size_t k = 0; k < plan->factor_count; k++)
+        setups += (double)plan->factors[k].file_count;
+    return 8 * design_cells(&plan->how, plan->factor_count) +
+           setups * ((double)sizeof(caber_setup) + stations * (double)sizeof(caber_station));
+}
+
+/* Clubs that come and go leave gaps, which malloc keeps: as much again, after 20000 clubs on two threads. */
+static double memory_bytes(const caber_study *plan, double different, int threads)
+{
+    const double kept = fmin(different, CLUBS_KEPT + (double)threads * RUNNER_CLUBS);
+    return plan_bytes(plan) + 2 * kept * cost_model_bytes(&plan->base->settings) +
+           threads * thread_bytes(plan) + writer_bytes(plan);
+}
+
 cost cost_estimate(const caber_study *plan, const cost_times *times, int threads)
 {
-    const double columns = (double)(plan->factor_count + plan->output_count);
     cost c = {.points = plan_points(plan), .cases = plan_cases(plan)};
     count_clubs(plan, &c);
-    c.swings = (double)c.points * (plan->replicates ? 1 + (double)plan->replicates : 1);
-    c.file =
-        (double)c.cases * (8 * (columns + (double)(plan->series_count * plan->series_points)) + 25);
-    c.memory = 8 * design_cells(&plan->how, plan->factor_count);
-    c.time = (c.models * times->model + c.swings * (times->swing + times->flight)) / threads;
+    c.swings = count_usual(plan) + (plan->replicates ? (double)c.cases : 0);
+    c.flights = flies(plan) ? (double)c.cases : 0;
+    c.file = file_bytes(plan);
+    c.memory = memory_bytes(plan, c.clubs, threads);
+    c.time =
+        (c.models * times->model + c.swings * times->swing + c.flights * times->flight) / threads;
     return c;
 }

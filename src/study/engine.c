@@ -13,7 +13,7 @@
 /* ------------------------------------------------------------------ chunks */
 
 /* A study is about CHUNKS chunks, unless that makes them too small or too large. */
-enum { CHUNKS = 1024, CASES_LEAST = 8, CASES_MOST = 1024 };
+enum { CHUNKS = 1024, CASES_LEAST = 8, CASES_MOST = 256 };
 /* Numbers of series in a chunk: 4 MB. */
 enum { SERIES_MOST = 1 << 19 };
 

@@ -81,6 +81,11 @@ const char *plan_unit(const plan_factor *f)
     return f->chosen ? "" : field_address_unit(&f->at)->symbol;
 }
 
+bool plan_factor_is_word(const plan_factor *f)
+{
+    return f->chosen || f->at.field->type == FIELD_WORD || f->at.field->type == FIELD_BOOLEAN;
+}
+
 /* ------------------------------------------------------------------ one case */
 
 /* The most entries that any setup of the plan has in its lists. */
@@ -209,7 +214,7 @@ static void list_values(const caber_study *plan, const plan_case *c, char *text,
         char value[96];
         if (f->chosen)
             snprintf(value, sizeof value, "%.80s", f->files[(size_t)c->values[k]]);
-        else if (f->at.field->type == FIELD_WORD || f->at.field->type == FIELD_BOOLEAN)
+        else if (plan_factor_is_word(f))
             field_address_write(&f->at, c->values[k], value, sizeof value);
         else
             quantity_write_short(c->values[k], field_address_unit(&f->at), value, sizeof value);

@@ -71,6 +71,8 @@ bool plan_same_club(const caber_study *plan, const double *a, const double *b);
 bool plan_same_swing(const caber_study *plan, const double *a, const double *b);
 /* Unit in which a factor is printed; "" = none. */
 const char *plan_unit(const plan_factor *f);
+/* Whether the values of a factor are places in a list: of files, words, or no and yes. */
+bool plan_factor_is_word(const plan_factor *f);
 
 /* One setup at a time, with what it owns. */
 typedef struct plan_case {

@@ -10,10 +10,6 @@
 #include "study/outputs.h"
 #include "swing/model.h"
 
-/* Clubs at hand: the rows of a Saltelli design go back and forth between that of a and those with a factor
- * of b. */
-enum { HANDS = 4 };
-
 /* A club at hand; empty without a model. */
 typedef struct hand {
     const caber_model *club; /* held */
@@ -30,7 +26,7 @@ struct runner {
     plan_case *c;
     shot_work *shot;
     caber_trace *trace; /* NULL without series */
-    hand hands[HANDS];
+    hand hands[RUNNER_CLUBS];
     size_t uses;
     /* The point that c has, and how its usual swing went. */
     bool there;
@@ -56,7 +52,7 @@ void runner_free(runner *r)
 {
     if (!r)
         return;
-    for (int i = 0; i < HANDS; i++) {
+    for (int i = 0; i < RUNNER_CLUBS; i++) {
         hand_empty(r, &r->hands[i]);
         free(r->hands[i].values);
     }
@@ -79,7 +75,7 @@ caber_status runner_create(const caber_study *plan, clubs *all, runner **out,
     for (size_t i = 0; i < plan->output_count; i++)
         r->flies = r->flies || plan->outputs[i].optional;
     bool good = (r->swung = malloc(plan->factor_count * sizeof *r->swung)) != NULL;
-    for (int i = 0; i < HANDS; i++) {
+    for (int i = 0; i < RUNNER_CLUBS; i++) {
         double *values = r->hands[i].values = malloc(plan->factor_count * sizeof *values);
         good = good && values;
     }
@@ -98,7 +94,7 @@ caber_status runner_create(const caber_study *plan, clubs *all, runner **out,
 
 static hand *hand_find(runner *r)
 {
-    for (int i = 0; i < HANDS; i++)
+    for (int i = 0; i < RUNNER_CLUBS; i++)
         if (r->hands[i].model && plan_same_club(r->plan, r->hands[i].values, r->c->values))
             return &r->hands[i];
     return NULL;
@@ -108,7 +104,7 @@ static hand *hand_find(runner *r)
 static hand *hand_oldest(runner *r)
 {
     hand *oldest = &r->hands[0];
-    for (int i = 1; i < HANDS; i++)
+    for (int i = 1; i < RUNNER_CLUBS; i++)
         if (r->hands[i].used < oldest->used)
             oldest = &r->hands[i];
     return oldest;

@@ -8,6 +8,10 @@
 
 #include "study/clubs.h"
 
+/* Clubs that a runner holds at most: the rows of a saltelli design go back and forth between the club of a
+ * and those with a factor of b. */
+enum { RUNNER_CLUBS = 4 };
+
 /* What the integrator says of every case, besides its outputs. */
 typedef enum runner_count {
     RUNNER_STEPS,

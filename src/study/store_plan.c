@@ -35,11 +35,6 @@ struct store_plan_view {
 
 /* ------------------------------------------------------------------ columns */
 
-static bool is_word(const plan_factor *f)
-{
-    return !f->chosen && (f->at.field->type == FIELD_WORD || f->at.field->type == FIELD_BOOLEAN);
-}
-
 /* Columns before the factors: point, and perhaps replicate. */
 static size_t places(const caber_study *plan)
 {
@@ -68,7 +63,7 @@ static void factors_fill(store_plan_view *v)
                             .units = unit_or_one(plan_unit(f)),
                             .long_name = f->chosen ? chosen[f->part] : f->at.field->meaning,
                             .factor = 1,
-                            .whole = f->chosen || is_word(f)};
+                            .whole = plan_factor_is_word(f)};
     }
 }
 
@@ -117,7 +112,7 @@ static void series_fill_columns(store_plan_view *v)
 
 static double printed(const plan_factor *f, double value)
 {
-    return f->chosen || is_word(f) ? value : unit_from_si(field_address_unit(&f->at), value);
+    return plan_factor_is_word(f) ? value : unit_from_si(field_address_unit(&f->at), value);
 }
 
 static caber_status values_fill(void *user, size_t first, size_t count, double *values,
@@ -195,14 +190,14 @@ static bool factor_notes(store_plan_view *v)
         factor_texts *t = &v->texts[k];
         v->names[k] = f->name;
         v->paths[k] = f->chosen ? parts[f->part] : f->at.path;
-        v->kinds[k] = f->chosen ? "choice" : is_word(f) ? "word" : "number";
+        v->kinds[k] = f->chosen ? "choice" : plan_factor_is_word(f) ? "word" : "number";
         snprintf(t->note, sizeof t->note, "choices_%.80s", f->name);
         size_t count = 0;
         if (f->chosen)
             note_texts(v, t->note, (const char *const *)f->named, f->file_count);
-        else if (is_word(f) && words_fill(f, t, &count))
+        else if (plan_factor_is_word(f) && words_fill(f, t, &count))
             note_texts(v, t->note, t->words, count);
-        else if (is_word(f))
+        else if (plan_factor_is_word(f))
             return false;
     }
     note_texts(v, "factor_names", v->names, plan->factor_count);

@@ -25,10 +25,10 @@ class Studies(Case):
         self.path = self.dir / "s.h5"
         self.journal = self.dir / "s.h5.journal"
 
-    def write(self, name, rest, head=""):
+    def write(self, name, rest, head="", coarse=()):
         path = self.dir / name
         path.write_text("kind: study\nname: Cheap\nsetup: %s\nset: [%s]\n%sfactors:\n%s"
-                        % (SETUP, ", ".join(COARSE), head, rest), encoding="utf-8")
+                        % (SETUP, ", ".join([*COARSE, *coarse]), head, rest), encoding="utf-8")
         return path
 
     def sweep(self, *words, status=0, study=None, **options):

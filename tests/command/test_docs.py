@@ -143,6 +143,16 @@ class Pages(Case):
                 part = printed[printed.index("\n" + title) + 1:].split("\n")
                 self.alike("\n".join(part[:shown.count("\n")]) + "\n", shown)
 
+    @unittest.skipIf(SLOW, "a whole study")
+    def test_the_readme_shows_a_table_of_a_study(self):
+        readme = (SOURCE / "README.md").read_text(encoding="utf-8")
+        shown = re.search(r"^```\n( +rise +cases .*?)^```$", readme, re.S | re.M)[1]
+        path = self.dir / "tip-and-rise.h5"
+        self.good("sweep", SOURCE / "models/studies/tip-and-rise.yaml", "--output", path)
+        printed = self.good("table", path, "--by", "rise", "--only",
+                            "delivered_loft_deg,lead_deflection_mm,carry_m")
+        self.alike(printed.split("\n\n", 1)[1], shown)
+
     def test_every_example_has_its_page(self):
         for path in sorted(p for p in (SOURCE / "examples").iterdir() if p.suffix in (".c", ".sh", ".py")):
             head = path.read_text(encoding="utf-8")[:1500]

@@ -81,7 +81,8 @@ class Ended(Studies):
                 pass
             self.assertEqual((process.wait(), process.stdout.read()), (3, ""))
         os.close(keyboard)
-        *lines, blank, last = shown.replace("\r\n", "\n").split("\r")
+        *lines, writes, blank, last = shown.replace("\r\n", "\n").split("\r")
+        self.assertEqual(writes.rstrip(), "writing the file")
         self.assertRegex(lines[-1], r"\A\d+ of \d+ cases, [\d.]+ a second, .* left *\Z")
         self.assertEqual(blank.strip(), "")
         self.assertEqual(chunks_in_journal(self.journal), set())

@@ -401,8 +401,8 @@ static void series_on_a_grid(void **state)
         assert_true(moment[i] == trace->rows[i].handle_moment && lag[i] == trace->rows[i].lag);
     }
     const cost cost_of = cost_estimate(s, &(cost_times){.swing = 1}, 1);
-    assert_close(cost_of.file, 2. * (8 * (1. + (double)s->output_count + 2 * POINTS) + 25), 1e-15,
-                 0);
+    assert_close(cost_of.file, 2. * (8 * (1. + (double)s->output_count + 2 * POINTS) + 4 * 4 + 25),
+                 1e-15, 0);
     caber_trace_free(trace);
     plan_case_free(c);
     caber_study_free(s);
@@ -506,41 +506,133 @@ static void an_identity_of_given_cases(void **state)
 
 /* ------------------------------------------------------------------ cost */
 
+static cost estimate(const char *text, const cost_times *times, int threads)
+{
+    caber_study *s = read_good(text);
+    const cost c = cost_estimate(s, times, threads);
+    caber_study_free(s);
+    return c;
+}
+
 static void what_a_study_takes(void **state)
 {
     (void)state;
     const cost_times times = {.model = 4, .swing = 2, .flight = 1};
-    caber_study *s = read_good(HEAD SECTION "outputs: [carry_m, ball_speed_mps]\nfactors: [" TIP
-                                            ", " RISE "]\ndesign: {kind: grid}\n");
-    /* 3 tips with 2 rises each. */
-    cost c = cost_estimate(s, &times, 2);
+    /* 3 tips with 2 rises each, in either order: each club is made once. */
+    cost c = estimate(HEAD SECTION "outputs: [carry_m, ball_speed_mps]\nfactors: [" TIP ", " RISE
+                                   "]\ndesign: {kind: grid}\n",
+                      &times, 2);
     assert_int_equal(c.points, 6);
     assert_int_equal(c.cases, 6);
-    assert_true(c.clubs == 3 && c.models == 3 && c.swings == 6 && c.memory == 0);
-    assert_close(c.time, (3 * 4 + 6 * 3) / 2., 1e-15, 0);
-    assert_close(c.file, 6 * (4 * 8 + 25), 1e-15, 0);
-    caber_study_free(s);
-    /* The other way round it changes with every point, but each is kept for the second rise. Every point has
-     * its usual swing and 4 more. */
-    s = read_good(HEAD SECTION "replicates: 4\nfactors: [" RISE ", " TIP
-                               "]\ndesign: {kind: grid}\n");
-    c = cost_estimate(s, &times, 1);
+    assert_true(c.models == 3 && c.swings == 6 && c.flights == 6);
+    assert_close(c.time, (3 * 4 + 6 * 2 + 6) / 2., 1e-15, 0);
+    /* 2 factors and 2 outputs; the point and 3 counts. */
+    assert_close(c.file, 6 * (4 * 8 + 4 * 4 + 25), 1e-15, 0);
+    /* Each point has its usual swing, of which the ball is of no use, and 4 more. */
+    c = estimate(HEAD SECTION "replicates: 4\nfactors: [" RISE ", " TIP "]\ndesign: {kind: grid}\n",
+                 &times, 1);
     assert_int_equal(c.cases, 24);
-    assert_true(c.clubs == 3 && c.models == 3 && c.swings == 30);
-    assert_close(c.time, 3 * 4 + 30 * 3, 1e-15, 0);
-    caber_study_free(s);
-    /* More clubs than are kept are made anew each time that they come back. */
-    s = read_good(HEAD SECTION "factors: [" RISE
-                               ", {name: tip_ei, path: 'shaft.sections[0].ei_scale', "
-                               "from: 0.8, to: 1.2, levels: 65}]\ndesign: {kind: grid}\n");
-    c = cost_estimate(s, &times, 1);
-    assert_true(c.clubs == 65 && c.models == 130);
-    caber_study_free(s);
-    s = read_good(HEAD SECTION "factors: [" RISE ", " TIP
-                               "]\ndesign: {kind: halton, cases: 1000}\n");
-    c = cost_estimate(s, &times, 1);
-    assert_true(c.clubs == 1000 && c.models == 1000 && c.memory == 8. * 2 * 1000);
-    caber_study_free(s);
+    assert_true(c.models == 3 && c.swings == 30 && c.flights == 24);
+    assert_close(c.time, 3 * 4 + 30 * 2 + 24, 1e-15, 0);
+    /* In another wind a ball of the same swing; without outputs of the ball none flies. */
+    c = estimate(HEAD "factors: [" RISE
+                      ", {name: wind, path: air.wind_along, values: [0 m/s, 1 m/s, "
+                      "2 m/s]}, {name: loft, path: head.loft, values: [8 deg]}]\ndesign: {kind: "
+                      "grid}\noutputs: [head_speed_mps]\n",
+                 &times, 1);
+    assert_true(c.cases == 6 && c.models == 1 && c.swings == 2 && c.flights == 0);
+    assert_close(c.file, 6 * (4 * 8 + 4 * 4 + 25), 1e-15, 0);
+}
+
+/* Clubs that come back are there while CLUBS_KEPT others have not been swung since. */
+static void clubs_that_come_back(void **state)
+{
+    (void)state;
+    const cost_times times = {.model = 1};
+    for (int levels = CLUBS_KEPT - 1; levels <= CLUBS_KEPT + 1; levels++) {
+        char text[1000];
+        snprintf(text, sizeof text,
+                 HEAD "factors: [" RISE
+                      ", {name: trim, path: build.tip_trim, from: 0 mm, to: 20 mm, "
+                      "levels: %d}]\ndesign: {kind: grid}\n",
+                 levels);
+        const cost c = estimate(text, &times, 1);
+        assert_true(c.clubs == levels && c.models == (levels > CLUBS_KEPT ? 2 * levels : levels));
+    }
+}
+
+#define HALTON(n) "factors: [" RISE ", " TIP "]\ndesign: {kind: halton, cases: " #n "}\n"
+
+static void what_a_study_keeps(void **state)
+{
+    (void)state;
+    const cost_times times = {.model = 1};
+    const caber_settings usual = caber_settings_default();
+    const double model = cost_model_bytes(&usual), work = cost_work_bytes(&usual);
+    /* More points: 2 numbers each, and some bytes a chunk for the writer. */
+    const cost few = estimate(HEAD SECTION HALTON(6000), &times, 1),
+               many = estimate(HEAD SECTION HALTON(8000), &times, 1);
+    assert_true(few.models == 6000);
+    assert_close(many.memory - few.memory, 2 * 8 * 2000, 0, 1e4);
+    /* Another thread: four clubs more, and the work for four. */
+    const cost two = estimate(HEAD SECTION HALTON(6000), &times, 2);
+    assert_close(two.memory - few.memory, 4 * (2 * model + work), 0.1, 1e5);
+    /* Far below what any computer has. */
+    assert_true(few.memory > CLUBS_KEPT * model && two.memory < 60e6);
+}
+
+#if defined(__GLIBC__) && defined(__GLIBC_PREREQ)
+#if __GLIBC_PREREQ(2, 33)
+#include <malloc.h>
+#define COUNTS_BYTES
+#endif
+#endif
+
+#ifdef COUNTS_BYTES
+enum { MODELS_MADE = 4 };
+
+/* Bytes of a model and of the work for it, by malloc's own count, to which what it keeps in reserve counts:
+ * hence several, after a first one. */
+static void count_bytes(const caber_setup *setup, double *model, double *work)
+{
+    caber_model *made[MODELS_MADE + 1];
+    caber_work *worked[MODELS_MADE];
+    assert_int_equal(caber_model_create(setup, &made[MODELS_MADE], NULL), CABER_OK);
+    const double before = (double)mallinfo2().uordblks;
+    for (int i = 0; i < MODELS_MADE; i++)
+        assert_int_equal(caber_model_create(setup, &made[i], NULL), CABER_OK);
+    const double then = (double)mallinfo2().uordblks;
+    for (int i = 0; i < MODELS_MADE; i++)
+        assert_int_equal(caber_work_create(made[i], &worked[i], NULL), CABER_OK);
+    *model = (then - before) / MODELS_MADE;
+    *work = ((double)mallinfo2().uordblks - then) / MODELS_MADE;
+    for (int i = 0; i < MODELS_MADE; i++)
+        caber_work_free(worked[i]);
+    for (int i = 0; i <= MODELS_MADE; i++)
+        caber_model_free(made[i]);
+}
+#endif
+
+static void what_a_model_keeps(void **state)
+{
+    (void)state;
+#ifdef COUNTS_BYTES
+    static const int sizes[][2] = {{10, 12}, {6, 30}, {20, 40}, {30, 64}};
+    for (int i = 0; i < 4 && !CHECK_SANITISED; i++) {
+        caber_setup *setup;
+        double model, work;
+        assert_int_equal(
+            caber_setup_read(MODELS "/setups/neutral-smooth.yaml", NULL, 0, &setup, NULL),
+            CABER_OK);
+        setup->settings.modes = sizes[i][0];
+        setup->settings.stations = sizes[i][1];
+        setup->settings.elements = 100; /* quickly: elements are not kept */
+        count_bytes(setup, &model, &work);
+        assert_close(cost_model_bytes(&setup->settings), model, 0.15, 0);
+        assert_close(cost_work_bytes(&setup->settings), work, 0.15, 0);
+        caber_setup_free(setup);
+    }
+#endif
 }
 
 static void what_a_case_takes(void **state)
@@ -766,6 +858,9 @@ int main(void)
         cmocka_unit_test(an_identity_says_what_determines_the_numbers),
         cmocka_unit_test(an_identity_of_given_cases),
         cmocka_unit_test(what_a_study_takes),
+        cmocka_unit_test(clubs_that_come_back),
+        cmocka_unit_test(what_a_study_keeps),
+        cmocka_unit_test(what_a_model_keeps),
         cmocka_unit_test(what_a_case_takes),
         cmocka_unit_test(files_that_make_no_sense),
         cmocka_unit_test(the_case_that_cannot_be_is_named),

@@ -158,9 +158,11 @@ often tests call a difference where none is, and whether as many shots as were p
     ("Which inputs drive which outputs", """\
 A study of many cases is summed up by how much of an output's variance each factor is behind, by what its
 elementary effects are, or by regression. First against functions whose indices are known and published
-examples, with how often the intervals hold the truth; then against NumPy and SciPy.""",
+examples, with how often the intervals hold the truth; then against NumPy and SciPy; last the program itself,
+from the file of a study to what it prints.""",
      (("influence", "Known functions"),
-      ("influence_statistics", "Formulas"))),
+      ("influence_statistics", "Formulas"),
+      ("influence_command", "From a study's file through the program"))),
     ("Published studies of golf swings", """\
 Measurements and models of others. Their clubs and players are known in part only, so what can be held
 against them is size, sign and order, not digits.""",
