@@ -206,7 +206,7 @@ caber_status ask_check_effort(const caber_setup *setup, caber_message *message)
         const char *text;
     } rules[] = {
         {"settings.time_limit", s->time_limit, 0, 3, "at most 3 s are allowed here"},
-        {"settings.until", s->until, 0, 3, "at most 3 s are allowed here"},
+        {"settings.until", s->until, 0, 1, "at most 1 s is allowed here"},
         {"settings.sample", s->sample, 1e-4, 1, "at least 0.1 ms is allowed here"},
         {"settings.tolerance", s->tolerance, 1e-11, 1, "at least 1e-11 is allowed here"},
         {"settings.modes", s->modes, 1, 30, "at most 30 are allowed here"},

@@ -144,7 +144,7 @@ static const route_key run_compare[] = {
 static const route_key run_uncertainty[] = {SETUP_KEY, DRAWS_KEY, SEED_KEY, END_KEY};
 static const route_key run_bench[] = {SETUP_KEY, JIG_KEYS, DRAWS_KEY, SEED_KEY, END_KEY};
 static const route_key run_sensitivity[] = {
-    SETUP_KEY, {"parts", "count?", "into how many the shaft is cut, 2 to 50; 10"}, END_KEY};
+    SETUP_KEY, {"parts", "count?", "into how many the shaft is cut, 2 to 20; 10"}, END_KEY};
 
 static const struct {
     const char *name, *answer;

@@ -45,6 +45,8 @@ def drip(server):
                 pass
             except OSError:
                 ended[i] = time.monotonic() - began
+    for link in links:
+        link.close()
     server.stop()
     return ended
 
