@@ -98,7 +98,7 @@ server_settings server_settings_default(void)
                              .queue = 256,
                              .streams = 32,
                              .body = 1 << 20,
-                             .receive = 15,
+                             .receive = 8,
                              .compute = 30,
                              .send = 60,
                              .idle = 20,

@@ -527,7 +527,7 @@ class Refusals(Served):
         for data in (b"", b"\r\n\r\n", b"\x16\x03\x01\x02\x00", b"GET", b"GET / HTTP/9.9\r\n\r\n", b"\x00" * 5000,
                      b"GET / HTTP/1.1\r\nHost\r\n\r\n", b"GET http://127.0.0.1/ HTTP/1.1\r\n\r\n", b"A" * 70000,
                      b"POST /api/v1/swing HTTP/1.1\r\nContent-Length: 5\r\n\r\n{"):
-            got = self.server.raw(data, 2)
+            got = self.server.raw(data, 0.5)
             self.assertTrue(got == b"" or re.match(rb"HTTP/1\.[01] [45]\d\d ", got), (data[:20], got[:60]))
         self.assertEqual(self.server.get("units")[0], 200)
 
@@ -564,8 +564,10 @@ class Jobs(Served):
         self.assertEqual(len(carry), 100 - got["setups"][0]["failed"])
         self.assertAlmostEqual(sum(carry) / len(carry), got["setups"][0]["outputs"]["carry_m"]["mean"], places=9)
         if not SLOW:
-            self.assertEqual(self.finish("compare", {"setups": [SMOOTH, FIRM], "swings": 100}),
-                             printed("compare", *SETUPS, "--swings", 100))
+            got = self.finish("compare", {"setups": [SMOOTH, FIRM], "swings": 100})
+            swings = [printed("swing", path)["impact"] for path in SETUPS]
+            for row in got["outputs"]:
+                self.assertEqual(row["values"], [swing[row["name"]] for swing in swings])
 
     def test_other_runs_are_what_the_program_prints(self):
         if not SLOW:
@@ -574,18 +576,13 @@ class Jobs(Served):
         shaft = self.folder / "measured.yaml"
         self.good("profile", MODELS / "readings/neutral.yaml", "--output", shaft)
         measured = {**SMOOTH, "parts": {"shaft": {"folder": "user", "file": "measured.yaml"}}}
-        if not SLOW:
-            got = self.finish("uncertainty", {"setup": measured, "draws": 200})
-            spread = got.pop("spread")
-            self.assertEqual(got, printed("swing", SETUPS[0], "--set", "shaft=%s" % shaft))
-            self.assertEqual((spread["draws"], spread["failed"], set(spread["impact"])),
-                             (200, 0, {"sd", "mean", "low", "high"}))
-        # Hundreds of benches take long; that it runs and hears is enough.
-        number = self.job("bench_uncertainty", {"setup": measured, "draws": 10000})
-        while self.server.get("jobs/%d" % number)[1]["result"]["done"] < 2:
-            time.sleep(0.05)
-        self.server.post("jobs/%d/cancel" % number, {})
-        self.assertEqual(self.events(number)[-1][1]["state"], "cancelled")
+        # Hundreds of draws take long; that they run, are heard and end is enough.
+        for name in ("uncertainty", "bench_uncertainty"):
+            number = self.job(name, {"setup": measured, "draws": 10000})
+            while self.server.get("jobs/%d" % number)[1]["result"]["done"] < 2:
+                time.sleep(0.05)
+            self.server.post("jobs/%d/cancel" % number, {})
+            self.assertEqual(self.events(number)[-1][1]["state"], "cancelled")
 
     def test_a_job_is_cancelled_or_fails(self):
         long = {"setups": [SMOOTH], "swings": 20000}
@@ -679,8 +676,8 @@ class Strain(Case):
         for link in slow:
             link.close()
         self.assertEqual(self.server.stop(), (0, ""))
-        # 15 s after its head a request must be whole.
-        self.assertEqual([14 < seconds < (60 if SLOW else 25) for seconds in DRIPS.result()], [True, True])
+        # 8 s after its head a request must be whole.
+        self.assertEqual([7 < seconds < (60 if SLOW else 18) for seconds in DRIPS.result()], [True, True])
 
     def test_it_stops_once_begun_work_is_done(self):
         with concurrent.futures.ThreadPoolExecutor() as pool:
