@@ -54,7 +54,8 @@ extern "C" {
     X(CABER_SHAFT_WRAPPED, "the shaft bent further than a shaft can")                              \
     X(CABER_NO_EQUILIBRIUM, "no static start was found")                                           \
     X(CABER_NOT_CONVERGED, "a solver did not converge")                                            \
-    X(CABER_INTERNAL, "an internal error")
+    X(CABER_INTERNAL, "an internal error")                                                         \
+    X(CABER_STOPPED, "stopped before its end, as was wished")
 
 typedef enum caber_status {
 #define CABER_STATUS_ENUM(symbol, text) symbol,
@@ -66,6 +67,14 @@ typedef enum caber_status {
 typedef struct caber_message {
     char text[1024];
 } caber_message;
+
+/* Who watches a long run; all 0 = nobody. `progress` is told how many of its swings or draws are done, by
+ * the threads that share them, also by several at once; when it returns false the run ends with
+ * CABER_STOPPED. */
+typedef struct caber_watch {
+    bool (*progress)(void *user, size_t done, size_t total);
+    void *user;
+} caber_watch;
 
 /* Given a status; returns its constant text (never NULL). */
 CABER_API const char *caber_status_text(caber_status status);
@@ -798,6 +807,7 @@ typedef struct caber_uncertainty_settings {
     int seed;  /* 0 or more. Draw i depends on the seed and on i alone, so draws may be compared
                     between setups whose shaft has the same errors */
     int threads; /* that share the draws, 0 = one a processor; no figure depends on it */
+    caber_watch watch;
 } caber_uncertainty_settings;
 
 /* Returns CABER_DRAWS_USUAL draws of seed 1 on all processors. */
@@ -895,6 +905,7 @@ typedef struct caber_scatter_settings {
     double worth;   /* 1, 0 to 1: two standard deviations are told apart where one is larger by more
                        than this. On common swings a hundredth part of a difference shows, which no
                        player would ever notice */
+    caber_watch watch;
 } caber_scatter_settings;
 
 /* Returns CABER_SWINGS_USUAL swings of seed 1 on all processors, a fairway of 30 m (common practice: most
@@ -1037,6 +1048,7 @@ typedef enum caber_keep {
 typedef struct caber_compare_settings {
     caber_keep keep;
     int swings, seed, threads; /* as in caber_scatter_settings; of the first setup */
+    caber_watch watch;         /* of those swings */
 } caber_compare_settings;
 
 /* Returns CABER_KEEP_LOAD, and the swings, seed and threads of caber_scatter_default. */

@@ -10,6 +10,8 @@
 #include <string.h>
 #include <unistd.h>
 
+#include "app/cautions.h"
+
 void app_say(const char *format, ...)
 {
     va_list args;
@@ -54,8 +56,8 @@ void app_print_text(const char *text)
 
 void app_print_cautions(void)
 {
-    puts("Differences between shafts for one player are worth more than absolute values.\n"
-         "A prediction is no strength certificate: a shaft can break.");
+    for (size_t i = 0; cautions_all[i]; i++)
+        puts(cautions_all[i]);
 }
 
 /* A closed standard stream would be given to the next file that is opened, and results would be

@@ -8,6 +8,7 @@
 #include "app/app.h"
 #include "app/bench.h"
 #include "app/bench_plot.h"
+#include "app/cautions.h"
 #include "app/get.h"
 #include "app/given.h"
 #include "app/json.h"
@@ -16,17 +17,6 @@
 #include "app/trims.h"
 #include "app/uncertainty.h"
 #include "base/units.h"
-
-/* Answers of one run, and how the bench was set. */
-typedef struct bench_job {
-    caber_setup *setup;
-    caber_jig jig;
-    caber_bench bench;
-    caber_rule rules[CABER_RULES_COUNT];
-    char swing_weight[16];
-    const caber_bench_uncertainty *spread; /* NULL = not asked for */
-    caber_uncertainty_settings draws;
-} bench_job;
 
 static bool bench_is_finite(const caber_bench *bench)
 {
@@ -64,121 +54,9 @@ static bool bench_lookup(const void *context, const char *name, double *value)
     return false;
 }
 
-/* ------------------------------------------------------------------ JSON */
-
-static json_t *bench_list(const double *values, size_t count, double factor)
-{
-    json_t *list = json_array();
-    int failed = !list;
-    for (size_t i = 0; i < count; i++)
-        failed |= json_array_append_new(list, json_real(values[i] * factor));
-    if (!failed)
-        return list;
-    json_decref(list);
-    return NULL;
-}
-
-static json_t *bench_jig_json(const caber_jig *jig)
-{
-    return json_pack("{sf sf sf sf sf sf}", "clamp_m", jig->clamp, "tip_mass_kg", jig->tip_mass,
-                     "torque_nm", jig->torque, "load_n", jig->load, "span_m", jig->span,
-                     "span_load_n", jig->span_load);
-}
-
-/* A row a clamp, in cpm. */
-static json_t *bench_cpm_json(const caber_jig *jig, const caber_bench *bench)
-{
-    json_t *rows = json_array();
-    int failed = !rows;
-    for (size_t i = 0; i < jig->clamp_count; i++)
-        failed |= json_array_append_new(rows, bench_list(bench->table[i], jig->tip_mass_count, 60));
-    if (!failed)
-        return rows;
-    json_decref(rows);
-    return NULL;
-}
-
-/* {"clamp_m": [...], "tip_mass_kg": [...], "cpm": [[...], ...]} */
-static json_t *bench_table_json(const bench_job *job)
-{
-    const caber_jig *jig = &job->jig;
-    return json_pack("{so so so}", "clamp_m", bench_list(jig->clamps, jig->clamp_count, 1),
-                     "tip_mass_kg", bench_list(jig->tip_masses, jig->tip_mass_count, 1), "cpm",
-                     bench_cpm_json(jig, &job->bench));
-}
-
-/* Sets the numbers of the rows; the lists along the shaft and of modes. Return 0, or not. */
-static int bench_set_rows(json_t *object, const caber_bench *bench)
-{
-    int failed = 0;
-    size_t count;
-    const bench_row *rows = bench_rows(&count);
-    for (size_t i = 0; i < count; i++)
-        failed |= json_object_set_new(
-            object, rows[i].name,
-            bench_knows(bench, &rows[i]) ? json_real(bench_value(bench, &rows[i])) : json_null());
-    return failed;
-}
-
-static int bench_set_lists(json_t *object, const caber_bench *bench)
-{
-    int failed = json_object_set_new(object, "span_deflection_mm",
-                                     bench_list(bench->span_deflection, bench->span_count, 1e3));
-    failed |= json_object_set_new(object, "span_ei_nm2",
-                                  bench_list(bench->span_ei, bench->span_count, 1));
-    failed |= json_object_set_new(object, "frequencies_hz",
-                                  bench_list(bench->frequencies, bench->mode_count, 1));
-    return failed;
-}
-
-/* What the draws have of each figure. */
-static json_t *bench_spread_json(const bench_job *job)
-{
-    const caber_bench_uncertainty *u = job->spread;
-    const struct {
-        const char *key;
-        const caber_bench *bench;
-    } aspects[] = {{"sd", &u->sd}, {"mean", &u->mean}, {"low", &u->low}, {"high", &u->high}};
-    json_t *object = uncertainty_json(&u->draws, &job->draws);
-    int failed = !object;
-    for (size_t a = 0; a < sizeof aspects / sizeof *aspects; a++) {
-        json_t *inner = json_object();
-        failed |= bench_set_rows(inner, aspects[a].bench);
-        failed |= bench_set_lists(inner, aspects[a].bench);
-        failed |= json_object_set_new(inner, "frequency_table",
-                                      bench_cpm_json(&job->jig, aspects[a].bench));
-        failed |= json_object_set_new(object, aspects[a].key, inner);
-    }
-    if (!failed)
-        return object;
-    json_decref(object);
-    return NULL;
-}
-
-static json_t *bench_json(const bench_job *job)
-{
-    const caber_bench *bench = &job->bench;
-    json_t *object = json_pack("{ss ss so}", "setup", job->setup->name, "shaft",
-                               job->setup->shaft.name, "jig", bench_jig_json(&job->jig));
-    int failed = !object;
-    failed |= bench_set_rows(object, bench);
-    failed |= json_object_set_new(object, "swing_weight", json_string(job->swing_weight));
-    failed |=
-        json_object_set_new(object, "span_at_m", bench_list(bench->span_at, bench->span_count, 1));
-    failed |= bench_set_lists(object, bench);
-    failed |= json_object_set_new(object, "frequency_table", bench_table_json(job));
-    failed |= json_object_set_new(object, "rules", rules_json(job->rules));
-    if (job->spread)
-        failed |= json_object_set_new(object, "spread", bench_spread_json(job));
-    if (!failed)
-        return object;
-    json_decref(object);
-    return NULL;
-}
-
 /* ------------------------------------------------------------------ the table */
 
-static void bench_print_head(const bench_job *job)
+static void bench_print_head(const bench_answers *job)
 {
     const caber_jig *jig = &job->jig;
     table_title(job->setup->name);
@@ -191,7 +69,7 @@ static void bench_print_head(const bench_job *job)
         printf("%.1f g on its tip\n", jig->tip_mass * 1e3);
     printf("  loads   %.3f N m of torque, %.2f N across the tip, %.2f N in the middle of %.0f mm\n",
            jig->torque, jig->load, jig->span_load, jig->span * 1e3);
-    puts("\nBench loads, and cutting and bonding of composite, have dangers of their own.");
+    printf("\n%s\n", cautions_bench[0]);
     app_print_cautions();
     if (job->spread)
         uncertainty_print_intro(&job->spread->draws, &job->draws);
@@ -208,7 +86,7 @@ static void bench_print_row(const char *label, const char *value, const char *sp
 }
 
 /* A row a clamp, a column a tip mass. */
-static void bench_print_frequencies(const bench_job *job)
+static void bench_print_frequencies(const bench_answers *job)
 {
     const caber_jig *jig = &job->jig;
     if (jig->clamp_count == 0 || jig->tip_mass_count == 0)
@@ -306,7 +184,7 @@ static void bench_swing_weight_spread(char *text, size_t size, const caber_bench
     uncertainty_text(text, size, u->sd.swing_moment / point, 1);
 }
 
-static void bench_print_table(const bench_job *job)
+static void bench_print_table(const bench_answers *job)
 {
     const caber_bench_uncertainty *u = job->spread;
     bench_print_head(job);
@@ -430,7 +308,7 @@ static app_exit bench_read_jig(const options *given, caber_jig *jig)
 }
 
 /* A value that is not known cannot be got. */
-static app_exit bench_check_known(const bench_job *job, const options *given)
+static app_exit bench_check_known(const bench_answers *job, const options *given)
 {
     size_t count;
     const bench_row *rows = bench_rows(&count);
@@ -444,7 +322,7 @@ static app_exit bench_check_known(const bench_job *job, const options *given)
     return APP_FINE;
 }
 
-static app_exit bench_print(const bench_job *job, const options *given)
+static app_exit bench_print(const bench_answers *job, const options *given)
 {
     if (given->text[OPTION_GET])
         return get_print(given->text[OPTION_GET], bench_lookup, &job->bench);
@@ -475,7 +353,7 @@ static app_exit bench_check(const options *given)
 }
 
 /* Measures, with a spread when one is wanted: found then holds it. */
-static caber_status bench_measure(bench_job *job, const options *given,
+static caber_status bench_measure(bench_answers *job, const options *given,
                                   caber_bench_uncertainty *found, caber_message *message)
 {
     if (!given->text[OPTION_UNCERTAINTY])
@@ -488,7 +366,7 @@ static caber_status bench_measure(bench_job *job, const options *given,
 }
 
 /* The table of frequencies is drawn where more than one was asked for. */
-static app_exit bench_write(const bench_job *job, const options *given)
+static app_exit bench_write(const bench_answers *job, const options *given)
 {
     const caber_jig *jig = &job->jig;
     const bool asked = given->text[OPTION_CLAMP] || given->text[OPTION_TIP_MASS];
@@ -511,7 +389,7 @@ static app_exit bench_write(const bench_job *job, const options *given)
 
 static app_exit bench_run(const options *given)
 {
-    bench_job job = {0};
+    bench_answers job = {0};
     caber_bench_uncertainty found;
     app_exit rc = bench_check(given);
     if (rc == APP_FINE)

@@ -7,77 +7,9 @@
 #include <string.h>
 
 #include "app/app.h"
-#include "app/bench.h"
+#include "app/fields.h"
 #include "app/json.h"
 #include "files/files.h"
-
-/* What is common to a row of each table of results. */
-typedef struct fields_row {
-    const char *name, *unit, *meaning;
-} fields_row;
-
-/* A kind of results. `row` returns false behind the last one. */
-typedef struct fields_kind {
-    const char *name;
-    const char *title;
-    bool (*row)(size_t i, fields_row *out);
-} fields_kind;
-
-static bool fields_impact_row(size_t i, fields_row *out)
-{
-    size_t count;
-    const caber_field *fields = caber_impact_fields(&count);
-    if (i < count)
-        *out = (fields_row){fields[i].name, fields[i].unit, fields[i].meaning};
-    return i < count;
-}
-
-static bool fields_shot_row(size_t i, fields_row *out)
-{
-    size_t count;
-    const caber_field *fields = caber_shot_fields(&count);
-    if (i < count)
-        *out = (fields_row){fields[i].name, fields[i].unit, fields[i].meaning};
-    return i < count;
-}
-
-static bool fields_series_row(size_t i, fields_row *out)
-{
-    size_t count;
-    const caber_trace_field *fields = caber_trace_fields(&count);
-    if (i < count)
-        *out = (fields_row){fields[i].name, fields[i].unit, fields[i].meaning};
-    return i < count;
-}
-
-static bool fields_bench_row(size_t i, fields_row *out)
-{
-    size_t count;
-    const bench_row *rows = bench_rows(&count);
-    if (i < count)
-        *out = (fields_row){rows[i].name, rows[i].unit, rows[i].meaning};
-    return i < count;
-}
-
-/* The table makes its rows as they are asked for; the texts behind a row's pointers stay. */
-static bool fields_measured_row(size_t i, fields_row *out)
-{
-    caber_measurable row;
-    if (!caber_measurable_at(i, &row))
-        return false;
-    *out = (fields_row){row.name, row.unit, row.meaning};
-    return true;
-}
-
-static const fields_kind fields_kinds[] = {
-    {"impact", "Values of a swing at impact, and of its handle", fields_impact_row},
-    {"shot", "Values of the ball after a swing", fields_shot_row},
-    {"series", "Values of a swing through time", fields_series_row},
-    {"bench", "Values of the bench", fields_bench_row},
-    {"measured", "What may be measured of a shot", fields_measured_row},
-};
-
-enum { KIND_COUNT = sizeof fields_kinds / sizeof *fields_kinds };
 
 static void fields_print_text(const fields_kind *kind)
 {
@@ -111,20 +43,6 @@ static void fields_print_scdoc(const fields_kind *kind)
         fields_print_scdoc_text(row.meaning);
         printf("\n\n");
     }
-}
-
-static json_t *fields_json(const fields_kind *kind)
-{
-    json_t *list = json_array();
-    int failed = !list;
-    fields_row row;
-    for (size_t i = 0; kind->row(i, &row); i++)
-        failed |= json_array_append_new(list, json_pack("{ss ss ss}", "name", row.name, "unit",
-                                                        row.unit, "meaning", row.meaning));
-    if (!failed)
-        return list;
-    json_decref(list);
-    return NULL;
 }
 
 /* Returns the reference of all files, or of one kind of them when `kind` is not NULL, to be freed, or
@@ -170,7 +88,7 @@ static app_exit fields_man(const options *given)
     if (!last)
         last = text + strlen(text);
     fwrite(text, 1, (size_t)(last - text), stdout);
-    for (size_t k = 0; k < KIND_COUNT; k++)
+    for (size_t k = 0; k < FIELDS_KINDS; k++)
         fields_print_scdoc(&fields_kinds[k]);
     fputs(last, stdout);
     free(text);
@@ -182,7 +100,7 @@ static app_exit fields_print_json(const char *name)
 {
     json_t *object = json_object();
     int failed = !object;
-    for (size_t k = 0; k < KIND_COUNT; k++)
+    for (size_t k = 0; k < FIELDS_KINDS; k++)
         if (!name || strcmp(name, fields_kinds[k].name) == 0)
             failed |=
                 json_object_set_new(object, fields_kinds[k].name, fields_json(&fields_kinds[k]));
@@ -200,7 +118,7 @@ static app_exit fields_run(const options *given)
     const char *name = given->operand_count ? given->operands[0] : NULL;
     const bool one = name && files_has_kind(name); /* of the files */
     bool files = !name || one || strcmp(name, "files") == 0, found = files;
-    for (size_t k = 0; name && k < KIND_COUNT; k++)
+    for (size_t k = 0; name && k < FIELDS_KINDS; k++)
         found |= strcmp(name, fields_kinds[k].name) == 0;
     if (!found)
         return app_misused(
@@ -215,7 +133,7 @@ static app_exit fields_run(const options *given)
         return fields_print_json(name);
     }
     app_exit rc = files ? fields_print_files(one ? name : NULL) : APP_FINE;
-    for (size_t k = 0; rc == APP_FINE && k < KIND_COUNT; k++) {
+    for (size_t k = 0; rc == APP_FINE && k < FIELDS_KINDS; k++) {
         if (name && strcmp(name, fields_kinds[k].name) != 0)
             continue;
         if (!name)

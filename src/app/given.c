@@ -7,8 +7,7 @@
 #include "base/text.h"
 #include "files/replace.h"
 
-/* A name that an earlier setup has already gets its place behind it. */
-static void given_name(const caber_setup *const *setups, size_t at, char name[GIVEN_NAME_SIZE])
+void given_name(const caber_setup *const *setups, size_t at, char name[GIVEN_NAME_SIZE])
 {
     bool repeated = false;
     for (size_t i = 0; i < at; i++)

@@ -10,6 +10,8 @@
 
 enum { GIVEN_NAME_SIZE = CABER_NAME_SIZE + 24 };
 
+/* Writes what to call setup `at`: its name, and its place behind it when an earlier one has that name. */
+void given_name(const caber_setup *const *setups, size_t at, char name[GIVEN_NAME_SIZE]);
 /* Reads the setups that the operands name, every --set applied to each, into setups[operand_count],
  * which are to be freed whatever is returned; and what to call them, different from each other. */
 app_exit given_setups(const options *given, caber_setup **setups, char (*names)[GIVEN_NAME_SIZE]);

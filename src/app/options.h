@@ -58,6 +58,10 @@
     X(OPTION_RESAMPLES, "draws", "COUNT", "of how many draws intervals are; 1000 if not given")    \
     X(OPTION_SEED, "seed", "NUMBER", "whose random numbers those are; 1 if not given")             \
     X(OPTION_THREADS, "threads", "COUNT", "how many share the work; no value depends on it")       \
+    X(OPTION_PORT, "port", "NUMBER", "the port of 127.0.0.1; a free one if not given")             \
+    X(OPTION_FOLDER, "folder", "DIR", "a folder of yours, in which the page keeps setups")         \
+    X(OPTION_MODELS, "models", "DIR", "the folder of model files; ./models if not given")          \
+    X(OPTION_OPEN, "open", NULL, "open the page in the browser")                                   \
     X(OPTION_GET, "get", "NAME,...", "print only these values, in their printed units")            \
     X(OPTION_JSON, "json", NULL, "print JSON")                                                     \
     X(OPTION_MAN, "man", NULL, "print the manual page caber-files(5) as scdoc source")             \

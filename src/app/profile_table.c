@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/cautions.h"
 #include "app/profile.h"
 #include "app/table.h"
 
@@ -20,21 +21,12 @@ static size_t count_left_out(const caber_readings *readings)
     return n;
 }
 
-static void print_cautions(void)
-{
-    puts("A clamped shaft springs back, and one that breaks throws splinters: wear eye protection, "
-         "load\n"
-         "no further than the deflection needs and never beyond the maker's limits, and do not "
-         "breathe\n"
-         "the dust of composite. A stiffness is no strength certificate.");
-}
-
 static void print_head(const caber_readings *readings, const caber_fit *fit)
 {
     table_title(readings->name);
     printf("  shaft     %.0f mm uncut; every place is from its tip\n", readings->length * 1e3);
     printf("  readings  %zu, %zu of them in the fit\n\n", readings->count, fit->used);
-    print_cautions();
+    table_wrapped(cautions_profile[0], 0);
 }
 
 /* ------------------------------------------------------------------ the profile */

@@ -4,6 +4,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "app/cautions.h"
 #include "app/table.h"
 
 static const char *const words[] = {"not known", "within", "beyond"};
@@ -12,8 +13,7 @@ _Static_assert(CABER_RULE_UNKNOWN == 0 && CABER_RULE_WITHIN == 1 && CABER_RULE_B
 
 void rules_print(const caber_rule *rules)
 {
-    table_group(
-        "Limits of the Equipment Rules: a check, never a ruling; check with the rules body");
+    table_group(cautions_rules[0]);
     for (int i = 0; i < CABER_RULES_COUNT; i++) {
         const caber_rule *r = &rules[i];
         char figure[32] = "";

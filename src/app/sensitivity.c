@@ -150,7 +150,7 @@ static json_t *json_aspects(const caber_sensitivity *found, const stiffness *wha
     return NULL;
 }
 
-static json_t *json_sensitivity(const caber_setup *setup, const caber_sensitivity *found)
+json_t *sensitivity_json(const caber_setup *setup, const caber_sensitivity *found)
 {
     json_t *inner = json_pack("{ss sb so so so so}", "setup", setup->name, "met_ball",
                               (int)found->swing.met_ball, "impact",
@@ -339,7 +339,7 @@ app_exit sensitivity_print(const caber_setup *setup, const caber_sensitivity *fo
                            const options *given)
 {
     if (given->text[OPTION_JSON])
-        return json_app_print(json_sensitivity(setup, found));
+        return json_app_print(sensitivity_json(setup, found));
     print_table(setup, found);
     return APP_FINE;
 }

@@ -41,7 +41,8 @@ const char *study_status_word(int status)
                                         "shaft_wrapped",
                                         "no_equilibrium",
                                         "not_converged",
-                                        "internal"};
+                                        "internal",
+                                        "stopped"};
     _Static_assert(sizeof words / sizeof *words == STATUS_COUNT, "a word for every status");
     if (status == STORE_NOT_RUN)
         return "not_run";

@@ -6,26 +6,21 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/cautions.h"
 #include "app/json.h"
 #include "app/table.h"
+#include "base/message.h"
 #include "swing/once.h"
 
 /* 0 to 2 in by quarters, and the setup's own trim among them. */
-enum { QUARTERS = 9, ROWS_MOST = QUARTERS + 1 };
+enum { QUARTERS = TRIMS_MOST - 1 };
 static const double quarter = 0.25 * 0.0254;
 /* Trims this near are one, m. */
 static const double same = 1e-6;
 
-/* One tip trim. What is left out of the shaft at the tip is left on at the butt, so the playing length,
- * as the trade keeps it, is that of the setup; a shaft too short for that has short > 0 and no values. */
-typedef struct trim_row {
-    double tip, butt; /* m */
-    double short_by;  /* m */
-    bool own;         /* the setup's own */
-    caber_bench bench;
-    caber_swing swing;
-    char swing_weight[16];
-} trim_row;
+const char *const trims_unmet =
+    "the swings were stopped by settings.until; they met no ball, and the loft change and lead are "
+    "those of that instant";
 
 /* A printed value of a row. */
 typedef struct trim_value {
@@ -101,24 +96,36 @@ static bool trim_is_finite(const trim_row *row)
     return true;
 }
 
-static app_exit trim_compute(const caber_setup *setup, const caber_jig *jig, trim_row *rows,
-                             size_t count)
+static caber_status trim_compute(const caber_setup *setup, const caber_jig *jig, trims *out,
+                                 caber_message *message)
 {
-    for (size_t i = 0; i < count; i++) {
-        caber_message message = {""};
-        if (rows[i].short_by > 0)
+    for (size_t i = 0; i < out->count; i++) {
+        caber_message why = {""};
+        if (out->rows[i].short_by > 0)
             continue;
-        const caber_status status = trim_fill(setup, jig, &rows[i], &message);
-        if (status != CABER_OK) {
-            caber_message said;
-            snprintf(said.text, sizeof said.text, "with a tip trim of %.2f mm: %.900s",
-                     rows[i].tip * 1e3, message.text);
-            return app_fail(status, &said);
-        }
-        if (!trim_is_finite(&rows[i]))
-            return APP_UNFINISHED;
+        const caber_status status = trim_fill(setup, jig, &out->rows[i], &why);
+        if (status != CABER_OK)
+            return message_set(message, status, "with a tip trim of %.2f mm: %.900s",
+                               out->rows[i].tip * 1e3, why.text);
     }
-    return APP_FINE;
+    return CABER_OK;
+}
+
+caber_status trims_find(const caber_setup *setup, const caber_jig *jig, trims *out,
+                        caber_message *message)
+{
+    *out = (trims){.jig = *jig};
+    out->jig.clamp_count = 0; /* no table of frequencies each time */
+    caber_bench *as_is = malloc(sizeof *as_is);
+    if (!as_is)
+        return message_set(message, CABER_NO_MEMORY, "out of memory");
+    caber_status status = caber_bench_run(setup, &out->jig, as_is, message);
+    if (status == CABER_OK) {
+        out->count = trim_list(as_is->tip_trim, as_is->tip_trim + as_is->butt_trim, out->rows);
+        status = trim_compute(setup, &out->jig, out, message);
+    }
+    free(as_is);
+    return status;
 }
 
 /* ------------------------------------------------------------------ printing */
@@ -166,9 +173,8 @@ static void trim_print(const caber_setup *setup, const caber_jig *jig, const tri
         printf("%.1f g on the tip.\n", jig->tip_mass * 1e3);
     else
         puts("the club as built.");
-    puts("A tip that is wider at the hosel's mouth may no longer go into the bore. What is cut off "
-         "is gone.");
-    puts("Cutting and bonding of composite have dangers of their own.");
+    for (size_t i = 0; cautions_trims[i]; i++)
+        puts(cautions_trims[i]);
     app_print_cautions();
     trim_print_heads();
     for (size_t i = 0; i < count; i++)
@@ -196,57 +202,45 @@ static json_t *trim_row_json(const trim_row *row)
     return NULL;
 }
 
-static app_exit trim_print_json(const caber_setup *setup, const caber_jig *jig,
-                                const trim_row *rows, size_t count)
+json_t *trims_json(const caber_setup *setup, const trims *found)
 {
+    const caber_jig *jig = &found->jig;
     json_t *list = json_array();
     int failed = !list;
-    for (size_t i = 0; i < count; i++)
-        failed |= json_array_append_new(list, trim_row_json(&rows[i]));
+    for (size_t i = 0; i < found->count; i++)
+        failed |= json_array_append_new(list, trim_row_json(&found->rows[i]));
     if (failed) {
         json_decref(list);
         list = NULL;
     }
-    return json_app_print(json_pack("{ss ss s{sf sf sf} ss so}", "setup", setup->name, "shaft",
-                                    setup->shaft.name, "jig", "clamp_m", jig->clamp, "tip_mass_kg",
-                                    jig->tip_mass, "torque_nm", jig->torque, "kept",
-                                    "playing length", "trims", list));
+    return json_pack("{ss ss s{sf sf sf} ss so}", "setup", setup->name, "shaft", setup->shaft.name,
+                     "jig", "clamp_m", jig->clamp, "tip_mass_kg", jig->tip_mass, "torque_nm",
+                     jig->torque, "kept", "playing length", "trims", list);
 }
 
-static void trim_say_unless_met(const trim_row *rows, size_t count)
+bool trims_met(const trims *found)
 {
-    for (size_t i = 0; i < count; i++)
-        if (!(rows[i].short_by > 0) && !rows[i].swing.met_ball) {
-            app_say("the swings were stopped by settings.until; they met no ball, and the loft "
-                    "change and lead are those of that instant");
-            return;
-        }
+    for (size_t i = 0; i < found->count; i++)
+        if (!(found->rows[i].short_by > 0) && !found->rows[i].swing.met_ball)
+            return false;
+    return true;
 }
 
-app_exit trims_run(const caber_setup *setup, const caber_jig *asked, const options *given)
+app_exit trims_run(const caber_setup *setup, const caber_jig *jig, const options *given)
 {
-    caber_jig one = *asked;
-    const caber_jig *jig = &one;
-    one.clamp_count = 0; /* no table of frequencies each time */
     caber_message message = {""};
-    caber_bench *as_is = malloc(sizeof *as_is);
-    trim_row *rows = calloc(ROWS_MOST, sizeof *rows);
-    caber_status status =
-        as_is && rows ? caber_bench_run(setup, jig, as_is, &message) : CABER_NO_MEMORY;
-    app_exit rc = APP_FINE;
-    if (status != CABER_OK) {
-        rc = app_fail(status, &message);
-    } else {
-        const size_t count = trim_list(as_is->tip_trim, as_is->tip_trim + as_is->butt_trim, rows);
-        rc = trim_compute(setup, jig, rows, count);
-        if (rc == APP_FINE)
-            trim_say_unless_met(rows, count);
-        if (rc == APP_FINE && given->text[OPTION_JSON])
-            rc = trim_print_json(setup, jig, rows, count);
-        else if (rc == APP_FINE)
-            trim_print(setup, jig, rows, count);
-    }
-    free(rows);
-    free(as_is);
+    trims *found = malloc(sizeof *found);
+    const caber_status status = found ? trims_find(setup, jig, found, &message) : CABER_NO_MEMORY;
+    app_exit rc = status == CABER_OK ? APP_FINE : app_fail(status, &message);
+    for (size_t i = 0; rc == APP_FINE && i < found->count; i++)
+        if (!(found->rows[i].short_by > 0) && !trim_is_finite(&found->rows[i]))
+            rc = APP_UNFINISHED;
+    if (rc == APP_FINE && !trims_met(found))
+        app_say("%s", trims_unmet);
+    if (rc == APP_FINE && given->text[OPTION_JSON])
+        rc = json_app_print(trims_json(setup, found));
+    else if (rc == APP_FINE)
+        trim_print(setup, &found->jig, found->rows, found->count);
+    free(found);
     return rc;
 }

@@ -177,8 +177,8 @@ static json_t *json_spread(const caber_impact_spread *spread, const caber_shot_s
                      json_aspect(&spread->high, shots ? &shots->high : NULL, straight));
 }
 
-static json_t *json_found(const caber_setup *setup, const caber_uncertainty *found,
-                          const caber_uncertainty_settings *settings)
+json_t *uncertainty_swing_json(const caber_setup *setup, const caber_uncertainty *found,
+                               const caber_uncertainty_settings *settings)
 {
     const caber_shot_spread *bent = found->shots.bent_flies ? &found->bent_shot : NULL;
     const caber_shot_spread *straight = found->shots.straight_flies ? &found->straight_shot : NULL;
@@ -198,7 +198,7 @@ app_exit uncertainty_print(const caber_setup *setup, const caber_uncertainty *fo
                            const caber_uncertainty_settings *settings, const options *given)
 {
     if (given->text[OPTION_JSON])
-        return json_app_print(json_found(setup, found, settings));
+        return json_app_print(uncertainty_swing_json(setup, found, settings));
     table_swing_head(setup, &found->swing);
     uncertainty_print_intro(&found->draws, settings);
     table_swing_spread(setup, found);

@@ -36,6 +36,9 @@ void uncertainty_print_lean(const uncertainty_figure *figure, bool *said);
 /* Returns {draws, failed, seed} and, when some failed, first_failed and failure; more is to be set. */
 json_t *uncertainty_json(const caber_draws *draws, const caber_uncertainty_settings *settings);
 
+/* Returns what caber swing --uncertainty has found as JSON, NULL when a number is none. */
+json_t *uncertainty_swing_json(const caber_setup *setup, const caber_uncertainty *found,
+                               const caber_uncertainty_settings *settings);
 /* Prints what caber swing --uncertainty has found as the options want it. */
 app_exit uncertainty_print(const caber_setup *setup, const caber_uncertainty *found,
                            const caber_uncertainty_settings *settings, const options *given);

@@ -272,7 +272,8 @@ static caber_status read_named_file(decoding *d, const node *n, const char *also
     if (!n->text[0])
         return DECODE_FAIL(d, n, "is empty; the path of a CSV file is wanted%s", also);
     caber_message problem;
-    caber_status status = source_read(d->a, out->path, &out->text, &out->size, &problem);
+    caber_status status =
+        source_read_within(d->a, d->fence, out->path, &out->text, &out->size, &problem);
     if (status != CABER_OK)
         DECODE_FAIL(d, n, "%s", problem.text);
     return status;

@@ -5,12 +5,14 @@
 #define FILES_DECODE_H
 
 #include "files/node.h"
+#include "files/source.h"
 #include "swing/fields_table.h"
 
 typedef struct decoding {
     arena *a;
     const char *file; /* of the setup, as its nodes have it */
     field_path path;
+    const source_fence *fence; /* where files may be; NULL = anywhere */
     caber_message *message;
 } decoding;
 

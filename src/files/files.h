@@ -9,12 +9,26 @@
 #include <stdio.h>
 
 #include "caber.h"
+#include "files/source.h"
 
 /* Like caber_setup_read, from `size` bytes of text already in memory. `name` stands in messages;
  * paths in the text are taken relative to its folder. */
 caber_status files_read_text(const char *name, const char *text, size_t size,
                              const char *const *overrides, size_t override_count, caber_setup **out,
                              caber_message *message);
+
+/* The same, and caber_setup_read and caber_readings_read, where every file that is read, also one that a file
+ * or an override names, must lie below a folder of the fence (NULL = anywhere). */
+caber_status files_read_text_within(const source_fence *fence, const char *name, const char *text,
+                                    size_t size, const char *const *overrides,
+                                    size_t override_count, caber_setup **out,
+                                    caber_message *message);
+caber_status files_read_setup_within(const source_fence *fence, const char *path,
+                                     const char *const *overrides, size_t override_count,
+                                     caber_setup **out, caber_message *message);
+caber_status files_read_readings_within(const source_fence *fence, const char *path,
+                                        const char *const *overrides, size_t override_count,
+                                        caber_readings **out, caber_message *message);
 
 /* Whether a path of an override names another file for shaft, head, grip or player ("shaft",
  * "shaft.file"), and so is set before files are read. */

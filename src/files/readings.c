@@ -24,6 +24,7 @@ typedef struct sheet_reading {
     readings_sheet sheet;
     size_t capacity; /* of sheet.readings.items */
     caber_message *message;
+    const source_fence *fence; /* where files may be; NULL = anywhere */
 } sheet_reading;
 
 static caber_status no_memory(const sheet_reading *r)
@@ -308,7 +309,7 @@ static caber_status hand_over(sheet_reading *r, caber_readings **out)
 static caber_status read_sheet(sheet_reading *r, const char *text, size_t size,
                                const char *const *overrides, size_t count, caber_readings **out)
 {
-    r->d = (decoding){.a = &r->a, .file = r->file, .message = r->message};
+    r->d = (decoding){.a = &r->a, .file = r->file, .fence = r->fence, .message = r->message};
     caber_status status = read_tree(r, text, size, overrides, count);
     if (status == CABER_OK)
         status = decode_group(&r->d, fields_kind_readings(), r->root, r->root, &r->sheet);
@@ -327,14 +328,36 @@ static caber_status read_sheet(sheet_reading *r, const char *text, size_t size,
     return status;
 }
 
+static caber_status read_text(const source_fence *fence, const char *name, const char *text,
+                              size_t size, const char *const *overrides, size_t override_count,
+                              caber_readings **out, caber_message *message)
+{
+    *out = NULL;
+    sheet_reading r = {.file = name, .fence = fence, .message = message};
+    caber_status status = read_sheet(&r, text, size, overrides, override_count, out);
+    arena_free(&r.a);
+    return status;
+}
+
 caber_status files_read_readings(const char *name, const char *text, size_t size,
                                  const char *const *overrides, size_t override_count,
                                  caber_readings **out, caber_message *message)
 {
+    return read_text(NULL, name, text, size, overrides, override_count, out, message);
+}
+
+caber_status files_read_readings_within(const source_fence *fence, const char *path,
+                                        const char *const *overrides, size_t override_count,
+                                        caber_readings **out, caber_message *message)
+{
     *out = NULL;
-    sheet_reading r = {.file = name, .message = message};
-    caber_status status = read_sheet(&r, text, size, overrides, override_count, out);
-    arena_free(&r.a);
+    arena a = {NULL};
+    const char *text;
+    size_t size;
+    caber_status status = source_read_within(&a, fence, path, &text, &size, message);
+    if (status == CABER_OK)
+        status = read_text(fence, path, text, size, overrides, override_count, out, message);
+    arena_free(&a);
     return status;
 }
 
@@ -342,13 +365,5 @@ caber_status caber_readings_read(const char *path, const char *const *overrides,
                                  size_t override_count, caber_readings **out,
                                  caber_message *message)
 {
-    *out = NULL;
-    arena a = {NULL};
-    const char *text;
-    size_t size;
-    caber_status status = source_read(&a, path, &text, &size, message);
-    if (status == CABER_OK)
-        status = files_read_readings(path, text, size, overrides, override_count, out, message);
-    arena_free(&a);
-    return status;
+    return files_read_readings_within(NULL, path, overrides, override_count, out, message);
 }

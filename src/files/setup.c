@@ -23,6 +23,7 @@ typedef struct setup_reading {
     decoding d;
     const char *file; /* path of the setup, or its name when the text was in memory */
     bool on_disk;
+    const source_fence *fence; /* where files may be; NULL = anywhere */
     node *root;
     caber_message *message;
 } setup_reading;
@@ -63,7 +64,7 @@ static caber_status load_part(setup_reading *r, const node *reference, const cha
     const char *text;
     size_t size;
     caber_message problem;
-    caber_status status = source_read(&r->a, path, &text, &size, &problem);
+    caber_status status = source_read_within(&r->a, r->fence, path, &text, &size, &problem);
     if (status != CABER_OK) {
         node_error(reference, kind, r->message, "%s", problem.text);
         return status;
@@ -246,20 +247,43 @@ static caber_status read_tree(setup_reading *r, const char *text, size_t size,
 static caber_status read_setup(setup_reading *r, const char *text, size_t size,
                                const char *const *overrides, size_t count, caber_setup **out)
 {
-    r->d = (decoding){.a = &r->a, .file = r->file, .message = r->message};
+    r->d = (decoding){.a = &r->a, .file = r->file, .fence = r->fence, .message = r->message};
     caber_status status = read_tree(r, text, size, overrides, count);
     if (status == CABER_OK)
         status = decode_setup(r, out);
     return status == CABER_OK ? message_clear(r->message) : status;
 }
 
+caber_status files_read_text_within(const source_fence *fence, const char *name, const char *text,
+                                    size_t size, const char *const *overrides,
+                                    size_t override_count, caber_setup **out,
+                                    caber_message *message)
+{
+    *out = NULL;
+    setup_reading r = {.file = name, .fence = fence, .message = message};
+    caber_status status = read_setup(&r, text, size, overrides, override_count, out);
+    arena_free(&r.a);
+    return status;
+}
+
 caber_status files_read_text(const char *name, const char *text, size_t size,
                              const char *const *overrides, size_t override_count, caber_setup **out,
                              caber_message *message)
 {
+    return files_read_text_within(NULL, name, text, size, overrides, override_count, out, message);
+}
+
+caber_status files_read_setup_within(const source_fence *fence, const char *path,
+                                     const char *const *overrides, size_t override_count,
+                                     caber_setup **out, caber_message *message)
+{
     *out = NULL;
-    setup_reading r = {.file = name, .message = message};
-    caber_status status = read_setup(&r, text, size, overrides, override_count, out);
+    setup_reading r = {.file = path, .on_disk = true, .fence = fence, .message = message};
+    const char *text;
+    size_t size;
+    caber_status status = source_read_within(&r.a, fence, path, &text, &size, message);
+    if (status == CABER_OK)
+        status = read_setup(&r, text, size, overrides, override_count, out);
     arena_free(&r.a);
     return status;
 }
@@ -267,15 +291,7 @@ caber_status files_read_text(const char *name, const char *text, size_t size,
 caber_status caber_setup_read(const char *path, const char *const *overrides, size_t override_count,
                               caber_setup **out, caber_message *message)
 {
-    *out = NULL;
-    setup_reading r = {.file = path, .on_disk = true, .message = message};
-    const char *text;
-    size_t size;
-    caber_status status = source_read(&r.a, path, &text, &size, message);
-    if (status == CABER_OK)
-        status = read_setup(&r, text, size, overrides, override_count, out);
-    arena_free(&r.a);
-    return status;
+    return files_read_setup_within(NULL, path, overrides, override_count, out, message);
 }
 
 void caber_setup_free(caber_setup *setup)

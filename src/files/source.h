@@ -14,6 +14,18 @@
 caber_status source_read(arena *a, const char *path, const char **text, size_t *size,
                          caber_message *message);
 
+/* Folders below which files may be read: absolute paths without links, dots or a slash at the end. */
+typedef struct source_fence {
+    size_t count;
+    const char *const *folders;
+} source_fence;
+
+/* As source_read, of a file that lies below a folder of the fence (NULL: of any file). The way down from
+ * the folder is followed name by name: a symbolic link on it, or in the file's place, is refused, so what
+ * was checked is what is read. Errors: as well CABER_BAD_INPUT for a path that leads elsewhere. */
+caber_status source_read_within(arena *a, const source_fence *fence, const char *path,
+                                const char **text, size_t *size, caber_message *message);
+
 /* The same of a file of up to `most` bytes. */
 caber_status source_read_most(arena *a, const char *path, size_t most, const char **text,
                               size_t *size, caber_message *message);

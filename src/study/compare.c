@@ -99,6 +99,7 @@ static caber_status find_spread(const caber_setup *first, caber_comparison *c,
     settings.swings = c->settings.swings;
     settings.seed = c->settings.seed;
     settings.threads = c->settings.threads;
+    settings.watch = c->settings.watch;
     const caber_status status = caber_scatter_run(&first, 1, &settings, &scatter, message);
     if (status != CABER_OK)
         return status;

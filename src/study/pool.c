@@ -5,11 +5,11 @@
 #include <stdatomic.h>
 #include <unistd.h>
 
-#include "caber.h"
-
 typedef struct pool {
     const pool_job *job;
     atomic_size_t next; /* the first item that nobody has taken */
+    atomic_size_t done;
+    atomic_bool stopped;
     atomic_bool served; /* whether a thread came to the end of the items */
 } pool;
 
@@ -22,8 +22,12 @@ static void *work_on(void *user)
     if (job->enter && !own)
         return NULL;
     size_t item;
-    while ((item = atomic_fetch_add(&p->next, 1)) < job->count)
+    while (!atomic_load(&p->stopped) && (item = atomic_fetch_add(&p->next, 1)) < job->count) {
         job->run(job->user, own, item);
+        const size_t done = atomic_fetch_add(&p->done, 1) + 1;
+        if (job->watch.progress && !job->watch.progress(job->watch.user, done, job->count))
+            atomic_store(&p->stopped, true);
+    }
     atomic_store(&p->served, true);
     if (job->leave)
         job->leave(job->user, own);
@@ -49,5 +53,7 @@ bool pool_run(const pool_job *job)
     work_on(&p);
     for (int i = 0; i < started; i++)
         pthread_join(thread[i], NULL);
+    if (job->stopped && atomic_load(&p.stopped))
+        *job->stopped = true;
     return atomic_load(&p.served);
 }

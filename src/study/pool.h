@@ -9,6 +9,8 @@
 #include <stdbool.h>
 #include <stddef.h>
 
+#include "caber.h"
+
 typedef struct pool_job {
     size_t count; /* items */
     int threads;  /* 0 = one a processor; at most CABER_THREADS_MOST */
@@ -18,6 +20,8 @@ typedef struct pool_job {
     void *(*enter)(void *user);
     void (*run)(void *user, void *own, size_t item);
     void (*leave)(void *user, void *own); /* may be NULL */
+    caber_watch watch; /* is told of every item; when it wishes so, no further item is begun */
+    bool *stopped;     /* set when it does; may be NULL */
 } pool_job;
 
 /* Runs every item once; returns false when no thread could have what it needs, and then items may have

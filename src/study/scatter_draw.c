@@ -113,13 +113,18 @@ static void run(void *user, void *own, size_t item)
 static caber_status run_all(volley *v, caber_message *message)
 {
     const size_t swings = (size_t)v->settings->swings;
+    bool stopped = false;
     const pool_job job = {.count = v->count * swings,
                           .threads = v->settings->threads,
                           .user = v,
                           .enter = enter,
                           .run = run,
-                          .leave = leave};
-    return pool_run(&job) ? CABER_OK : message_set(message, CABER_NO_MEMORY, "out of memory");
+                          .leave = leave,
+                          .watch = v->settings->watch,
+                          .stopped = &stopped};
+    if (!pool_run(&job))
+        return message_set(message, CABER_NO_MEMORY, "out of memory");
+    return stopped ? message_set(message, CABER_STOPPED, "stopped as wished") : CABER_OK;
 }
 
 /* ------------------------------------------------------------------ failures */

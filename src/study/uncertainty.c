@@ -52,6 +52,8 @@ struct study {
     const question *question;
     const void *value; /* the answers for the profile as fitted */
     int draws, seed, threads;
+    caber_watch watch;
+    bool stopped;
     char *answers;        /* [draws][question->size] */
     caber_status *status; /* [draws] */
 };
@@ -170,7 +172,9 @@ static void draw_all(study *s)
                           .user = s,
                           .enter = draw_enter,
                           .run = draw_run,
-                          .leave = draw_leave};
+                          .leave = draw_leave,
+                          .watch = s->watch,
+                          .stopped = &s->stopped};
     for (int i = 0; i < s->draws; i++)
         s->status[i] = CABER_NO_MEMORY; /* of those that nobody can take */
     pool_run(&job);
@@ -310,6 +314,7 @@ static caber_status study_create(study *s, const caber_uncertainty_settings *set
     s->draws = settings->draws;
     s->seed = settings->seed;
     s->threads = settings->threads;
+    s->watch = settings->watch;
     s->answers = calloc((size_t)s->draws, s->question->size);
     s->status = calloc((size_t)s->draws, sizeof *s->status);
     return s->answers && s->status ? CABER_OK
@@ -326,7 +331,8 @@ static caber_status study_run(study *s, const caber_uncertainty_settings *settin
     s->value = value;
     if (status == CABER_OK) {
         draw_all(s);
-        status = count_failures(s, draws, message);
+        status = s->stopped ? message_set(message, CABER_STOPPED, "stopped as wished")
+                            : count_failures(s, draws, message);
     }
     if (status == CABER_OK)
         status = spread_fill(s, out, message);

@@ -3,7 +3,7 @@
 from harness import MODELS, Case, READINGS, SETUP, main, run
 
 COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "table",
-            "influence", "fields")
+            "influence", "serve", "fields")
 STUDY = str(MODELS / "studies/tip-and-rise.yaml")
 
 
