@@ -2,6 +2,7 @@
 """caber bench and caber fields."""
 import json
 import math
+import unittest
 
 from harness import Case, SETUP, SLOW, main, run, some
 
@@ -109,6 +110,7 @@ class Bench(Case):
         self.assertIn("head.sole", self.bad(1, "bench", SETUP, "--get", "cpm,playing_length_m", *unknown))
         self.good("bench", SETUP, "--get", "cpm,tip_trim_mm", *unknown)
 
+    @unittest.skipIf(SLOW, "whole swings as in others")
     def test_a_wanted_length(self):
         length = ("--set", "build.length=45 in")
         first = self.value("playing_length_in", *length, "--set", "build.butt_trim=0")
@@ -131,6 +133,8 @@ class Bench(Case):
 
     def test_the_trim_table(self):
         self.golden("trims.txt", self.good("bench", SETUP, "--trim-table"))
+        if SLOW:
+            return
         self.assertLessEqual(max(map(len, self.good("bench", SETUP, "--trim-table").split("\n"))), 100)
         result = json.loads(self.good("bench", SETUP, "--trim-table", "--json"))
         rows = result["trims"]
@@ -138,7 +142,7 @@ class Bench(Case):
                          list(range(9)))
         own = next(row for row in rows if row["as_it_is"])
         self.assertEqual((own["tip_trim_mm"], own["butt_trim_mm"]), (12, 48))
-        for row in (own,) if SLOW else (rows[0], own, rows[-1]):
+        for row in (rows[0], own, rows[-1]):
             sets = ("--set", "build.tip_trim=%.17g mm" % row["tip_trim_mm"],
                     "--set", "build.butt_trim=%.17g mm" % row["butt_trim_mm"])
             for name in ("cpm", "twist_deg", "swing_moment_kgm", "mouth_diameter_mm"):

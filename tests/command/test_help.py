@@ -1,6 +1,6 @@
 # SPDX-License-Identifier: GPL-3.0-or-later
 """Help, version and wrong usage."""
-from harness import MODELS, Case, READINGS, SETUP, main, run
+from harness import MODELS, Case, READINGS, SETUP, main, run, some
 
 COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "table",
             "influence", "serve", "fields")
@@ -26,7 +26,7 @@ class Help(Case):
 
 class Usage(Case):
     def test_wrong_usage(self):
-        for words in ([], ["no-such-command"], ["--no-such-option"], ["--version", "x"],
+        for words in some(([], ["no-such-command"], ["--no-such-option"], ["--version", "x"],
                       ["help", "no-such-command"], ["help", "swing", "bench"],
                       ["swing"], ["bench"], ["swing", SETUP, SETUP], ["swing", SETUP, "--bogus"],
                       ["swing", SETUP, "-x"], ["swing", SETUP, "--json=3"],
@@ -66,7 +66,7 @@ class Usage(Case):
                       ["gather"], ["gather", "a.h5"], ["gather", STUDY, "a.h5"],
                       ["gather", "a.h5", "b.h5", "--output", "c.h5"],
                       ["fields", "no-such-kind"], ["fields", "--man", "impact"],
-                      ["fields", "files", "--json"]):
+                      ["fields", "files", "--json"])):
             message = self.bad(2, *words)
             self.assertRegex(message, r"; try 'caber (\w+ )?--help'\n\Z")
             self.assertEqual(message.count("\n"), 1)

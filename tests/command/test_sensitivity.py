@@ -25,9 +25,9 @@ class Sensitivity(Case):
         self.golden("sensitivity.txt", text)
         self.assertLessEqual(max(map(len, text.split("\n"))), 100)
 
+    @unittest.skipIf(SLOW, "swings as in others")
     def test_table_and_json_agree(self):
-        short = ("--set", "settings.until=0.02 s") if SLOW else ()
-        text, found = (printed(*WORDS, *short, *more)[1] for more in ((), ("--json",)))
+        text, found = (printed(*WORDS, *more)[1] for more in ((), ("--json",)))
         found = json.loads(found)["sensitivity"]
         self.assertIn("in 10 parts", text)
         sections = re.split(r"^10 % more .*$", text, flags=re.M)
@@ -70,6 +70,7 @@ class Sensitivity(Case):
                              % (label, what.upper(), found["from_mm"][part], found["to_mm"][part],
                                 COLUMNS[name], most))
 
+    @unittest.skipIf(SLOW, "swings as in others")
     def test_rigid_parts_are_said_to_be(self):
         _, text, _ = run(*WORDS, "--parts", 20, "--set", "build.insertion=60 mm", "--set",
                          "settings.until=0.01 s")

@@ -6,7 +6,6 @@ It is written by study_writer.c: its numbers are functions of the case; no swing
 import os
 import resource
 import signal
-import subprocess
 import unittest
 
 import h5py
