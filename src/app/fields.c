@@ -4,22 +4,25 @@
 #include "app/bench.h"
 #include "caber.h"
 
+static bool row_at(const caber_field *fields, size_t count, size_t i, fields_row *out)
+{
+    if (i < count)
+        *out = (fields_row){fields[i].name, fields[i].unit, fields[i].meaning};
+    return i < count;
+}
+
 static bool fields_impact_row(size_t i, fields_row *out)
 {
     size_t count;
     const caber_field *fields = caber_impact_fields(&count);
-    if (i < count)
-        *out = (fields_row){fields[i].name, fields[i].unit, fields[i].meaning};
-    return i < count;
+    return row_at(fields, count, i, out);
 }
 
 static bool fields_shot_row(size_t i, fields_row *out)
 {
     size_t count;
     const caber_field *fields = caber_shot_fields(&count);
-    if (i < count)
-        *out = (fields_row){fields[i].name, fields[i].unit, fields[i].meaning};
-    return i < count;
+    return row_at(fields, count, i, out);
 }
 
 static bool fields_series_row(size_t i, fields_row *out)
