@@ -108,6 +108,7 @@ export class StripChart {
         padding: [8, 10, 0, 0],
         legend: { show: false },
         scales: { x: { time: false, range: (_, low, high) => [low, high] } },
+        hooks: { draw: [() => this.mark()] },
         cursor: { drag: { x: false, y: false }, y: false, points: { show: false }, sync: { key: "swing" } },
         axes: [
           { ...axis, size: 28, values: (_, list) => list.map((v, i) => (i === list.length - 1 ? `${v} s` : String(v))) },
@@ -146,7 +147,7 @@ export class StripChart {
   cursor(t: number): void {
     this.time = t;
     if (!this.plot || !this.series) return;
-    this.now.style.transform = `translateX(${this.plot.valToPos(t, "x")}px)`;
+    this.mark();
     const outputs = this.values.querySelectorAll("output");
     const said: string[] = [];
     this.strip.lines.forEach((l, i) => {
@@ -157,6 +158,12 @@ export class StripChart {
     });
     this.over.setAttribute("role", "img");
     this.over.setAttribute("aria-label", `${this.strip.title} through time; at ${t.toFixed(4)} s: ${said.join(", ")}`);
+  }
+
+  /** The line at the shared time; again after each drawing, before which nothing has a place. */
+  private mark(): void {
+    const x = this.plot?.valToPos(this.time, "x");
+    if (x !== undefined && Number.isFinite(x)) this.now.style.transform = `translateX(${x}px)`;
   }
 
   // ---------------------------------------------------------------- to take away

@@ -6,11 +6,11 @@ import { type System, convert, unitShown } from "./units";
 
 /** Those that stand there from the start, in words of the workshop. */
 const FIRST: [string, string][] = [
-  ["player.load.grip.peak", "hands' couple, peak"],
+  ["player.load.grip.peak", "hands’ couple"],
   ["player.load.grip.rise", "time to rise"],
   ["player.load.grip.release", "release begins"],
-  ["player.load.grip.late", "couple before impact"],
-  ["player.load.hub.peak", "shoulders' torque"],
+  ["player.load.grip.late", "late couple"],
+  ["player.load.hub.peak", "shoulders’ torque"],
   ["player.start.cock", "cock at the start"],
   ["build.tip_trim", "cut from the tip"],
   ["head.mass", "head mass"],

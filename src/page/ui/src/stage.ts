@@ -10,6 +10,8 @@ const STRAIGHT = 0x1b3a5c;
 const SKETCH = 0xc4c0b6;
 const INK = 0x22303c;
 const PAPER = 0xfbfaf7;
+const PATH = 0xd7a184;
+const FLOOR = 0xdad5c8;
 const TEE = 0.035; // m, of the ball's centre above the ground, for the drawing alone
 
 const vector = (v: Vec) => new three.Vector3(...v);
@@ -21,8 +23,10 @@ class Bar {
     private readonly radius: number,
     colour: number,
     private readonly segments = 40,
+    lit = true,
   ) {
-    this.mesh = new three.Mesh(new three.BufferGeometry(), new three.MeshLambertMaterial({ color: colour }));
+    const material = lit ? new three.MeshLambertMaterial({ color: colour }) : new three.MeshBasicMaterial({ color: colour });
+    this.mesh = new three.Mesh(new three.BufferGeometry(), material);
   }
   through(points: Vec[]): void {
     const curve =
@@ -44,17 +48,17 @@ export class Stage {
   readonly canvas = document.createElement("canvas");
   private readonly renderer: three.WebGLRenderer;
   private readonly scene = new three.Scene();
-  private readonly club = new Bar(0.008, BENT);
-  private readonly straight = new Bar(0.004, STRAIGHT);
+  private readonly club = new Bar(0.008, BENT, 40, false);
+  private readonly straight = new Bar(0.004, STRAIGHT, 40, false);
   private readonly arms = [new Bar(0.03, SKETCH), new Bar(0.03, SKETCH)];
   private readonly body = new three.Group();
   private readonly head = new three.Group();
   private readonly ball = new three.Mesh(
     new three.SphereGeometry(0.0214, 20, 14),
-    new three.MeshLambertMaterial({ color: 0xffffff, emissive: 0x888888 }),
+    new three.MeshBasicMaterial({ color: 0xffffff }),
   );
   private readonly ground = new three.Group();
-  private readonly path = new three.Line(new three.BufferGeometry(), new three.LineBasicMaterial({ color: BENT }));
+  private readonly path = new three.Line(new three.BufferGeometry(), new three.LineBasicMaterial({ color: PATH }));
   private readonly eyes: Eye[] = [
     { camera: new three.OrthographicCamera(), from: [-1, 0.06, 0], box: new three.Box2() },
     { camera: new three.OrthographicCamera(), from: [0, 0.06, 1], box: new three.Box2() },
@@ -72,6 +76,12 @@ export class Stage {
     this.scene.add(new three.HemisphereLight(0xffffff, 0x998877, 1.9), sun);
     this.scene.add(this.club.mesh, this.straight.mesh, this.body, this.head, this.ball, this.ground, this.path);
     for (const arm of this.arms) this.scene.add(arm.mesh);
+    // A rim, so that white shows on white.
+    const rim = new three.Mesh(
+      new three.SphereGeometry(0.029, 20, 14),
+      new three.MeshBasicMaterial({ color: INK, side: three.BackSide }),
+    );
+    this.ball.add(rim);
     this.headMake();
   }
 
@@ -138,8 +148,11 @@ export class Stage {
           new three.LineBasicMaterial({ color: colour }),
         ),
       );
-    line([[-4, floor, ball[2]], [4, floor, ball[2]]], 0x6f7d6a);
-    line([[ball[0], floor, -3], [ball[0], floor, 3]], 0xb9c0b2);
+    for (let k = -3; k <= 6; k++) {
+      const z = (k * 0.25 - 0.25) * Math.sign(ball[2]);
+      line([[-4, floor, z], [4, floor, z]], FLOOR);
+    }
+    line([[-4, floor, ball[2]], [4, floor, ball[2]]], 0x6f7d6a); // the target line
   }
 
   private frame(eye: Eye, points: Vec[]): void {

@@ -1,13 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The view "One swing": player and club from two sides, strips through time, and the impact table.
-import { type Answer, type Inputs, type InputValue, Refusal, type Series, type Swing, api } from "./api";
+import { type Answer, type Inputs, Refusal, type Series, type Swing, api } from "./api";
 import { type Strip, StripChart } from "./chart";
 import { button, h } from "./dom";
-import { type Build, RAD, locate } from "./geometry";
+import { locate } from "./geometry";
 import { ImpactTable } from "./impact";
 import { InputsPanel } from "./inputs";
 import { fileName, saveCanvas } from "./save";
 import { Stage } from "./stage";
+import { buildOf } from "./swing_build";
 import { FACTOR_MOST, SLOWS } from "./state";
 import type { Shell, View } from "./view";
 
@@ -20,7 +21,7 @@ const STRIPS: Strip[] = [
     title: "Moment at the handle",
     unit: "N m",
     lines: [
-      { column: "handle_moment_nm", name: "in the swing plane", colour: RUST },
+      { column: "handle_moment_nm", name: "in the plane", colour: RUST },
       { column: "handle_moment_out_nm", name: "out of it", colour: NAVY, dash: [7, 4] },
     ],
   },
@@ -28,7 +29,7 @@ const STRIPS: Strip[] = [
     title: "Lead and droop of the tip",
     unit: "mm",
     lines: [
-      { column: "lead_deflection_mm", name: "lead (below 0: lag)", colour: RUST },
+      { column: "lead_deflection_mm", name: "lead (below 0 lag)", colour: RUST },
       { column: "droop_mm", name: "droop", colour: NAVY, dash: [7, 4] },
     ],
   },
@@ -50,23 +51,6 @@ const STRIPS: Strip[] = [
     ],
   },
 ];
-
-/** What the drawing needs of the setup, from its inputs. */
-function buildOf(inputs: Inputs): Build {
-  const value = (path: string): InputValue | undefined => inputs.inputs.find((i) => i.path === path)?.value;
-  const number = (path: string) => value(path) as number;
-  const place = (of: string) =>
-    ["forward", "up", "toe"].map((axis) => number(`head.${of}.${axis}`) / 1e3) as [number, number, number];
-  return {
-    arm: number("player.arm.length") / 1e3,
-    inclination: number("player.plane.inclination") * RAD,
-    direction: number("player.plane.direction") * RAD,
-    lie: number("head.lie") * RAD,
-    face: place("face_centre"),
-    mass: place("centre_of_mass"),
-    left: value("player.handed") === "left",
-  };
-}
 
 class SwingView implements View {
   readonly element = h("main", { class: "swing", id: "main" });
@@ -135,7 +119,7 @@ class SwingView implements View {
         h("span", { class: "legend" }, h("i", { class: "bent" }), "the club", h("i", { class: "straight" }), "straight club"),
         button("PNG", () => this.savePicture(), { class: "small", "aria-label": "Save the picture as PNG" }),
       ),
-      h("p", { class: "fine" }, "The grey body is a sketch. Out of the swing plane only the tip’s place is computed; the shaft between is drawn as a smooth curve."),
+      h("p", { class: "fine" }, "The grey body is a sketch; the thin line is the way of the face’s middle, as it is. Out of the swing plane only the tip’s place is computed; the shaft between is drawn as a smooth curve."),
     );
     this.element.append(
       this.message,
