@@ -180,7 +180,7 @@ const checks = {
     const last = printed("neutral-smooth.yaml").impact;
     assert.equal(Number(rows.at(-1)[0]), last.downswing_time_s);
     assert.ok(Math.abs(rows.at(-1)[1] - last.head_speed_mps) < 1e-9);
-    const svg = String((await take("Save moment at the handle as SVG")).bytes);
+    const svg = String((await take("Save handle moment as SVG")).bytes);
     const read = await page.evaluate((text) => {
       const tree = new DOMParser().parseFromString(text, "image/svg+xml");
       return [tree.querySelector("parsererror")?.textContent ?? "", tree.documentElement.namespaceURI, tree.querySelectorAll("path").length];

@@ -11,7 +11,7 @@ const SKETCH = 0xc4c0b6;
 const INK = 0x22303c;
 const PAPER = 0xfbfaf7;
 const PATH = 0xd7a184;
-const FLOOR = 0xdad5c8;
+const FLOOR = 0xeee9dd;
 const TEE = 0.035; // m, of the ball's centre above the ground, for the drawing alone
 
 const vector = (v: Vec) => new three.Vector3(...v);
@@ -121,22 +121,24 @@ export class Stage {
 
   private bodyMake(floor: number, side: number): void {
     this.body.clear();
+    const skin = new three.MeshLambertMaterial({ color: SKETCH });
+    const knob = (radius: number, at: Vec) => {
+      const ball = new three.Mesh(new three.SphereGeometry(radius, 20, 14), skin);
+      ball.position.set(...at);
+      this.body.add(ball);
+    };
     const bar = (radius: number, ...points: Vec[]) => {
       const one = new Bar(radius, SKETCH, 16);
       one.through(points);
       this.body.add(one.mesh);
+      for (const end of [points[0], points[points.length - 1]]) knob(radius, end);
     };
     const hips: Vec = [0, floor * 0.36, -0.3 * side];
     bar(0.085, [0, -0.02, -0.02 * side], [0, floor * 0.18, -0.19 * side], hips);
     bar(0.05, [-0.17, 0, 0], [0.17, 0.03, 0]);
     for (const x of [-0.2, 0.2])
       bar(0.05, [x * 0.5, hips[1], hips[2]], [x, floor * 0.68, -0.17 * side], [x * 1.1, floor + 0.04, -0.26 * side]);
-    const skull = new three.Mesh(
-      new three.SphereGeometry(0.1, 20, 14),
-      new three.MeshLambertMaterial({ color: SKETCH }),
-    );
-    skull.position.set(-0.03, 0.2, 0.08 * side);
-    this.body.add(skull);
+    knob(0.1, [-0.03, 0.2, 0.08 * side]);
   }
 
   private groundMake(floor: number, ball: Vec): void {
@@ -148,10 +150,10 @@ export class Stage {
           new three.LineBasicMaterial({ color: colour }),
         ),
       );
-    for (let k = -3; k <= 6; k++) {
-      const z = (k * 0.25 - 0.25) * Math.sign(ball[2]);
-      line([[-4, floor, z], [4, floor, z]], FLOOR);
-    }
+    const mat = new three.Mesh(new three.PlaneGeometry(8, 2.6), new three.MeshBasicMaterial({ color: FLOOR }));
+    mat.rotateX(-Math.PI / 2);
+    mat.position.set(0, floor - 0.002, ball[2] * 0.45);
+    this.ground.add(mat);
     line([[-4, floor, ball[2]], [4, floor, ball[2]]], 0x6f7d6a); // the target line
   }
 

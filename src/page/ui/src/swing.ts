@@ -18,7 +18,7 @@ const GREEN = "#2f7a59";
 
 const STRIPS: Strip[] = [
   {
-    title: "Moment at the handle",
+    title: "Handle moment",
     unit: "N m",
     lines: [
       { column: "handle_moment_nm", name: "in the plane", colour: RUST },
@@ -26,7 +26,7 @@ const STRIPS: Strip[] = [
     ],
   },
   {
-    title: "Lead and droop of the tip",
+    title: "Lead and droop",
     unit: "mm",
     lines: [
       { column: "lead_deflection_mm", name: "lead (below 0 lag)", colour: RUST },
