@@ -220,33 +220,14 @@ export class StripChart {
   }
 
   private png(): void {
-    const from = this.plot?.ctx.canvas;
-    if (!from) return;
-    const f = window.devicePixelRatio;
-    const canvas = document.createElement("canvas");
-    canvas.width = from.width;
-    canvas.height = from.height + 46 * f;
-    const c = canvas.getContext("2d") as CanvasRenderingContext2D;
-    c.fillStyle = "#fff";
-    c.fillRect(0, 0, canvas.width, canvas.height);
-    c.drawImage(from, 0, 46 * f);
-    c.scale(f, f);
-    c.fillStyle = INK;
-    c.font = "600 14px system-ui, sans-serif";
-    c.fillText(`${this.series?.setup}: ${this.title}`, 8, 17);
-    c.font = FONT;
-    let across = 8;
-    for (const l of this.strip.lines) {
-      c.strokeStyle = l.colour;
-      c.lineWidth = 2.5;
-      c.setLineDash(l.dash ?? []);
-      c.beginPath();
-      c.moveTo(across, 34);
-      c.lineTo(across + 26, 34);
-      c.stroke();
-      c.fillText(l.name, across + 32, 38);
-      across += 46 + c.measureText(l.name).width;
-    }
-    saveCanvas(this.file("png"), canvas);
+    const [width, height, fine] = [720, 320, 2];
+    const picture = new Image();
+    picture.addEventListener("load", () => {
+      const canvas = document.createElement("canvas");
+      [canvas.width, canvas.height] = [width * fine, height * fine];
+      canvas.getContext("2d")?.drawImage(picture, 0, 0, canvas.width, canvas.height);
+      saveCanvas(this.file("png"), canvas);
+    });
+    picture.src = `data:image/svg+xml,${encodeURIComponent(this.svg(width, height))}`;
   }
 }

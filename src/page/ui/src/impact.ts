@@ -84,7 +84,10 @@ export class ImpactTable {
       "tbody",
       {},
       h("tr", { class: "group" }, h("th", { colspan: 4, scope: "colgroup" }, title)),
-      ...rows.map((row) => this.line(row)),
+      ...rows.flatMap((row) => [
+        this.line(row),
+        h("tr", { class: "meaning" }, h("td", { colspan: 4 }, row.meaning)),
+      ]),
     );
   }
 
@@ -101,7 +104,7 @@ export class ImpactTable {
     return h(
       "tr",
       {},
-      h("th", { scope: "row" }, plainName(row.name), h("span", { class: "meaning" }, row.meaning)),
+      h("th", { scope: "row" }, plainName(row.name)),
       this.cell(row, a, "impact"),
       this.cell(row, b, "straight"),
       this.cell(row, difference, "difference"),

@@ -20,9 +20,9 @@ export function inputName(path: string): string {
   return FIRST.find(([p]) => p === path)?.[1] ?? path.replace(/^player\./, "").replaceAll(".", ", ").replaceAll("_", " ");
 }
 
-/** At most six significant digits, and none that say nothing. */
+/** At most five significant digits, and none that say nothing. */
 function numberField(value: number): string {
-  return String(Number(value.toPrecision(6)));
+  return String(Number(value.toPrecision(5)));
 }
 
 export class InputsPanel {
@@ -47,6 +47,12 @@ export class InputsPanel {
         button(`as in the file (${changed} changed)`, () => this.change("", null), { class: "small" }),
       );
     if (focused) document.getElementById(focused)?.focus();
+  }
+
+  /** Marks the input that was not allowed; the next swing shows all anew. */
+  wrong(path: string | null): void {
+    for (const control of this.element.querySelectorAll("[aria-invalid]")) control.removeAttribute("aria-invalid");
+    if (path) document.getElementById(`in-${this.full(path)}`)?.setAttribute("aria-invalid", "true");
   }
 
   private made(given: Inputs): HTMLElement {
@@ -86,7 +92,7 @@ export class InputsPanel {
       { class: own ? "field changed" : "field" },
       h("label", { for: id }, inputName(input.path)),
       control,
-      own ? button("back", () => this.change(own, null), { class: "small", "aria-label": `${inputName(input.path)} as in the file` }) : null,
+      own ? button("back", () => this.change(own, null), { class: "small", "aria-label": `back: ${inputName(input.path)} as in the file` }) : null,
       h("small", { id: `${id}-about` }, input.meaning),
     );
   }

@@ -116,6 +116,7 @@ export class Stage {
     this.path.geometry = new three.BufferGeometry().setFromPoints(time.map((t) => vector(pose(series, build, t, 1).head)));
     const points = poses.flatMap((p) => [p.head, p.hands]);
     points.push([-0.3, floor - 0.06, 0], [0.3, 0.36, -0.25], [0, floor, (build.left ? 1 : -1) * 0.5]);
+    this.eyes[1].from = [0, 0.06, build.left ? -1 : 1]; // where the golfer looks
     for (const eye of this.eyes) this.frame(eye, points);
   }
 
@@ -150,9 +151,14 @@ export class Stage {
           new three.LineBasicMaterial({ color: colour }),
         ),
       );
-    const mat = new three.Mesh(new three.PlaneGeometry(8, 2.6), new three.MeshBasicMaterial({ color: FLOOR }));
+    // Hides nothing: drawn larger than it is, the bending reaches through it.
+    const mat = new three.Mesh(
+      new three.PlaneGeometry(8, 8),
+      new three.MeshBasicMaterial({ color: FLOOR, depthWrite: false }),
+    );
+    mat.renderOrder = -1;
     mat.rotateX(-Math.PI / 2);
-    mat.position.set(0, floor - 0.002, ball[2] * 0.45);
+    mat.position.y = floor;
     this.ground.add(mat);
     line([[-4, floor, ball[2]], [4, floor, ball[2]]], 0x6f7d6a); // the target line
   }

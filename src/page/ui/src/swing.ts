@@ -213,10 +213,15 @@ class SwingView implements View {
   }
 
   private refused(error: Refusal): void {
-    const where = [error.file, error.line ? `line ${error.line}` : null, error.field].filter(Boolean).join(", ");
+    // "--set PATH: PATH: what": once is enough.
+    const message = error.message.replace(/^--set ([^:]+): \1: /, "$1: ").replace(/^--set /, "");
+    const where = [error.file, error.line ? `line ${error.line}` : null, error.field]
+      .filter((part) => part && !message.includes(part))
+      .join(", ");
+    this.inputs.wrong(error.field);
     this.element.classList.add(this.swing ? "stale" : "nothing");
     this.message.replaceChildren(
-      h("p", {}, h("strong", {}, "No swing for this. "), error.message),
+      h("p", {}, h("strong", {}, "No swing for this. "), message),
       where ? h("p", {}, `Where: ${where}`) : "",
       this.swing ? h("p", {}, "What is shown below is the swing before.") : "",
       h(
