@@ -53,7 +53,7 @@ async function open(hash, until = ".impact td") {
 }
 /** Nothing is being computed, and what was computed is shown. */
 const ready = (until = ".impact td") =>
-  page.waitForFunction((s) => document.querySelector(s) && !document.querySelector("[aria-busy]"), until, { timeout: 10000 });
+  page.waitForFunction((s) => document.querySelector(s) && !document.querySelector("[aria-busy]"), until, { timeout: 20000 });
 const cell = (name, of = "impact") => page.locator(`td[data-name="${name}"][data-of="${of}"]`).textContent();
 const set = async (path, text) => {
   const box = page.locator(`[id="in-${path}"]`);
@@ -117,7 +117,7 @@ const checks = {
     assert.ok(Math.abs(number(after) - want) <= half(after), `${after}, ${want}`);
     assert.notEqual(after, before);
     const is = (text) =>
-      page.waitForFunction((t) => document.querySelector('td[data-name="head_speed_mps"]').textContent === t, text, { timeout: 5000 });
+      page.waitForFunction((t) => document.querySelector('td[data-name="head_speed_mps"]').textContent === t, text, { timeout: 20000 });
     await page.click("text=Undo");
     await is(before);
     await page.click("text=Redo");

@@ -25,6 +25,7 @@ class Page implements Shell {
   private kind: ViewKind | null = null;
   private view: View | null = null;
   private addressTimer = 0;
+  private written = location.hash; // the address that the state has had
 
   async start(): Promise<void> {
     this.root.replaceChildren(h("p", { class: "empty", role: "status" }, "Asking the program what there is…"));
@@ -92,6 +93,7 @@ class Page implements Shell {
 
   /** Another address, by hand or by the browser's own buttons. */
   private opened(): void {
+    this.written = location.hash;
     const next = stateRead(location.hash);
     if (stateWrite(next) === stateWrite(this.state)) return;
     if (JSON.stringify(this.stepOf(next)) !== JSON.stringify(this.stepOf(this.state))) this.history.keep(this.stepOf(this.state));
@@ -148,10 +150,13 @@ class Page implements Shell {
   private address(isStep: boolean): void {
     clearTimeout(this.addressTimer);
     const write = () => {
+      // Another address is there, and its event is still to come: that counts.
+      if (location.hash !== this.written) return;
       const hash = stateWrite(this.state);
       if (hash === location.hash) return;
       if (isStep) history.pushState(null, "", hash);
       else history.replaceState(null, "", hash);
+      this.written = location.hash;
     };
     if (isStep) write();
     else this.addressTimer = window.setTimeout(write, ADDRESS_MS);
