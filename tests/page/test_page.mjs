@@ -42,21 +42,26 @@ const complaints = [];
 const strangers = [];
 let page;
 
+function withoutWebGl() {
+  const ask = HTMLCanvasElement.prototype.getContext;
+  HTMLCanvasElement.prototype.getContext = function (kind, ...more) {
+    return kind.startsWith("webgl") ? null : ask.call(this, kind, ...more);
+  };
+}
+
 /** Without WebGL where no picture is looked at: the page says so, all else is there, and it is quicker. */
 let flat = true;
 async function open(hash, until = ".impact td") {
-  await page?.close();
-  page = await context.newPage();
-  if (flat)
-    await page.addInitScript(() => {
-      const ask = HTMLCanvasElement.prototype.getContext;
-      HTMLCanvasElement.prototype.getContext = function (kind, ...more) {
-        return kind.startsWith("webgl") ? null : ask.call(this, kind, ...more);
-      };
-    });
-  page.on("console", (said) => ["error", "warning"].includes(said.type()) && complaints.push(said.text()));
-  page.on("pageerror", (error) => complaints.push(String(error)));
-  page.on("request", (request) => /^(http:\/\/127\.0\.0\.1:|data:|blob:http:\/\/127)/.test(request.url()) || strangers.push(request.url()));
+  if (page?.flat === flat) await page.goto(`${address}licences.txt`); // in the same process, which is quicker
+  else {
+    await page?.close();
+    page = await context.newPage();
+    page.flat = flat;
+    page.on("console", (said) => ["error", "warning"].includes(said.type()) && complaints.push(said.text()));
+    page.on("pageerror", (error) => complaints.push(String(error)));
+    page.on("request", (request) => /^(http:\/\/127\.0\.0\.1:|data:|blob:http:\/\/127)/.test(request.url()) || strangers.push(request.url()));
+    if (flat) await page.addInitScript(withoutWebGl);
+  }
   await page.goto(address + hash);
   await ready(until);
 }
