@@ -11,9 +11,6 @@
 
 #include <string.h>
 
-/* They are never passed between functions compiled apart, which is what the note is about. */
-#pragma GCC diagnostic ignored "-Wpsabi"
-
 #ifdef CABER_CLONES
 #define LANE_CLONES __attribute__((target_clones("avx2", "default")))
 #else

@@ -1,0 +1,139 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// What the page asks the program: /api/v1, see caber-serve(1).
+
+export interface Answer<T> {
+  result: T;
+  notes: string[] | null;
+  cautions: string[] | null;
+}
+
+export interface ModelFile {
+  folder: string;
+  kind: string;
+  file: string;
+  name: string;
+  note: string;
+  problem?: string;
+}
+
+export interface Unit {
+  unit: string;
+  of: string;
+  times: number;
+  over: number;
+  zero: number;
+}
+
+export interface Field {
+  name: string;
+  unit: string;
+  meaning: string;
+}
+
+export type InputValue = number | string | boolean | null | { time_s: number[]; value_si: number[] };
+
+export interface Input {
+  path: string;
+  value: InputValue;
+  unit?: string;
+  least?: number | null;
+  most?: number | null;
+  meaning: string;
+  used: boolean;
+  words?: string[];
+}
+
+export interface Inputs {
+  setup: string;
+  shaft: string;
+  head: string;
+  grip: string;
+  player: string;
+  inputs: Input[];
+  text: string;
+}
+
+export type Values = Record<string, number | null>;
+
+export interface Swing {
+  setup: string;
+  met_ball: boolean;
+  impact: Values;
+  straight: Values;
+  ball: { coefficients: string; impact: { outside_range: string[] }; straight: { outside_range: string[] } };
+}
+
+export interface Series {
+  setup: string;
+  met_ball: boolean;
+  columns: Record<string, (number | null)[]>;
+  places_m: number[];
+  moment_nm: number[][];
+  curvature_per_m: number[][];
+  trail_mm: number[][];
+}
+
+export interface SetupAsk {
+  folder: string;
+  file: string;
+  set: Record<string, string | number | boolean>;
+}
+
+/** Why there is no answer; `field` and the like are null when not known. */
+export class Refusal extends Error {
+  status = 0;
+  file: string | null = null;
+  line: number | null = null;
+  field: string | null = null;
+}
+
+const BUSY = 503;
+const TRIES = 4;
+
+function pause(ms: number, signal?: AbortSignal): Promise<void> {
+  return new Promise((resolve, reject) => {
+    const timer = setTimeout(resolve, ms);
+    signal?.addEventListener("abort", () => (clearTimeout(timer), reject(signal.reason)), { once: true });
+  });
+}
+
+async function refusal(answer: Response): Promise<Refusal> {
+  const said = await answer.json().catch(() => null);
+  const error = said?.error ?? { message: `The program answered with status ${answer.status}.` };
+  const refused = new Refusal(error.message);
+  return Object.assign(refused, {
+    status: answer.status,
+    file: error.file ?? null,
+    line: error.line ?? null,
+    field: error.field ?? null,
+  });
+}
+
+async function ask<T>(path: string, body: unknown, signal?: AbortSignal): Promise<Answer<T>> {
+  for (let attempt = 1; ; attempt++) {
+    let answer: Response;
+    try {
+      answer = await fetch(`/api/v1/${path}`, {
+        signal,
+        ...(body === undefined
+          ? {}
+          : { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) }),
+      });
+    } catch (error) {
+      if (signal?.aborted) throw error;
+      throw new Refusal("The program does not answer. Start “caber serve” again, then press Try again.");
+    }
+    if (answer.ok) return answer.json();
+    if (answer.status !== BUSY || attempt === TRIES) throw await refusal(answer);
+    await pause(500 * attempt, signal);
+  }
+}
+
+export const api = {
+  files: () => ask<{ files: ModelFile[]; user_folder: boolean }>("files", undefined),
+  fields: () => ask<Record<string, Field[]>>("fields", undefined),
+  units: () => ask<Unit[]>("units", undefined),
+  inputs: (setup: SetupAsk, signal: AbortSignal) => ask<Inputs>("inputs", { setup }, signal),
+  swing: (setup: SetupAsk, signal: AbortSignal) => ask<Swing>("swing", { setup }, signal),
+  series: (setup: SetupAsk, signal: AbortSignal) => ask<Series>("series", { setup }, signal),
+};

@@ -1,0 +1,339 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The view "One swing": player and club from two sides, strips through time, and the impact table.
+import { type Answer, type Inputs, Refusal, type Series, type Swing, api } from "./api";
+import { type Strip, StripChart } from "./chart";
+import { button, h } from "./dom";
+import { locate } from "./geometry";
+import { ImpactTable } from "./impact";
+import { InputsPanel } from "./inputs";
+import { fileName, saveCanvas } from "./save";
+import { Stage } from "./stage";
+import { buildOf } from "./swing_build";
+import { FACTOR_MOST, SLOWS } from "./state";
+import type { Shell, View } from "./view";
+
+const RUST = "#a8420f";
+const NAVY = "#1b3a5c";
+const GREEN = "#2f7a59";
+
+const STRIPS: Strip[] = [
+  {
+    title: "Handle moment",
+    unit: "N m",
+    lines: [
+      { column: "handle_moment_nm", name: "in the plane", colour: RUST },
+      { column: "handle_moment_out_nm", name: "out of it", colour: NAVY, dash: [7, 4] },
+    ],
+  },
+  {
+    title: "Lead and droop",
+    unit: "mm",
+    lines: [
+      { column: "lead_deflection_mm", name: "lead (below 0 lag)", colour: RUST },
+      { column: "droop_mm", name: "droop", colour: NAVY, dash: [7, 4] },
+    ],
+  },
+  {
+    title: "Strain energy by thirds",
+    unit: "J",
+    lines: [
+      { column: "strain_energy_butt_j", name: "butt", colour: RUST },
+      { column: "strain_energy_middle_j", name: "middle", colour: NAVY, dash: [7, 4] },
+      { column: "strain_energy_tip_j", name: "tip", colour: GREEN, dash: [2, 3] },
+    ],
+  },
+  {
+    title: "Head speed",
+    unit: "m/s",
+    lines: [
+      { column: "head_speed_mps", name: "the club", colour: RUST },
+      { column: "straight_head_speed_mps", name: "straight club", colour: NAVY, dash: [7, 4] },
+    ],
+  },
+];
+
+class SwingView implements View {
+  readonly element = h("main", { class: "swing", id: "main" });
+  private readonly message = h("div", { class: "message", role: "alert" });
+  private readonly busy = h("p", { class: "busy", role: "status" });
+  private readonly said = h("div", { class: "said" });
+  private readonly pictures = h("div", { class: "pictures" });
+  private readonly scrub = h("input", { type: "range", id: "scrub", min: 0, max: 1000, step: 1, "aria-label": "Time" });
+  private readonly clock = h("output", { class: "clock", for: "scrub" });
+  private readonly play: HTMLButtonElement;
+  private readonly slow = h("select", { id: "slow", "aria-label": "Speed of playing" });
+  private readonly drawn = h("input", { type: "range", id: "drawn", min: 1, max: FACTOR_MOST, step: 0.5 });
+  private readonly drawnSays = h("output", { for: "drawn" });
+  private readonly inputs: InputsPanel;
+  private readonly table: ImpactTable;
+  private readonly strips: StripChart[];
+  private stage: Stage | null = null;
+  private series: Series | null = null;
+  private swing: Swing | null = null;
+  private given: Inputs | null = null;
+  private running: AbortController | null = null;
+  private asked = "";
+  private shownUnits = "";
+  private playing = 0;
+
+  constructor(private readonly shell: Shell) {
+    this.inputs = new InputsPanel((path, value) => this.change(path, value));
+    this.table = new ImpactTable(shell.fields, (meanings) => shell.look({ meanings }));
+    this.strips = STRIPS.map((strip) => new StripChart(strip, (t) => this.pick(t)));
+    this.play = button("Play", () => this.toggle(), { class: "play" });
+    this.lay();
+    this.listen();
+  }
+
+  private lay(): void {
+    for (const s of SLOWS) this.slow.append(h("option", { value: s }, `${s} × slower`));
+    try {
+      this.stage = new Stage();
+      this.pictures.append(this.stage.canvas);
+      this.stage.canvas.setAttribute("role", "img");
+    } catch {
+      this.pictures.append(
+        h("p", { class: "empty" }, "This browser cannot draw in three dimensions (no WebGL). Charts and table are complete without it."),
+      );
+    }
+    this.pictures.append(h("span", { class: "label" }, "down the line"), h("span", { class: "label second" }, "face on"));
+    const stage = h(
+      "section",
+      { class: "stage", "aria-label": "Player and club" },
+      this.pictures,
+      h(
+        "div",
+        { class: "controls" },
+        this.play,
+        this.slow,
+        this.scrub,
+        this.clock,
+        button("impact", () => this.pick(Number.POSITIVE_INFINITY), { class: "small" }),
+      ),
+      h(
+        "div",
+        { class: "controls" },
+        h("label", { for: "drawn" }, "bending drawn"),
+        this.drawn,
+        this.drawnSays,
+        h("span", { class: "legend" }, h("i", { class: "bent" }), "the club", h("i", { class: "straight" }), "straight club"),
+        button("PNG", () => this.savePicture(), { class: "small", "aria-label": "Save the picture as PNG" }),
+      ),
+      h("p", { class: "fine" }, "The grey body is a sketch; the thin line is the way of the face’s middle, as it is. Out of the swing plane only the tip’s place is computed; the shaft between is drawn as a smooth curve."),
+    );
+    this.element.append(
+      this.message,
+      this.inputs.element,
+      this.busy,
+      h("div", { class: "left" }, stage, h("div", { class: "strips" }, ...this.strips.map((s) => s.element))),
+      h("div", { class: "right" }, this.table.element, this.said),
+    );
+  }
+
+  private listen(): void {
+    this.scrub.addEventListener("input", () => this.pick((Number(this.scrub.value) / 1000) * this.end));
+    this.drawn.addEventListener("input", () => this.shell.look({ factor: Number(this.drawn.value) }));
+    this.slow.addEventListener("change", () => this.shell.look({ slow: Number(this.slow.value) }));
+    new ResizeObserver(() => this.draw(true)).observe(this.pictures);
+  }
+
+  private get end(): number {
+    const time = this.series?.columns.time_s;
+    return time ? (time[time.length - 1] as number) : 0;
+  }
+  private get time(): number {
+    return Math.min(this.end, this.shell.state.time ?? this.end);
+  }
+
+  private pick(t: number): void {
+    this.stop();
+    this.shell.look({ time: t >= this.end ? null : Math.max(0, t) });
+  }
+
+  // ---------------------------------------------------------------- changing
+
+  private change(path: string, value: string | null): void {
+    if (value === "") return this.showInputs(); // another one is to be seen
+    const set = path ? { ...this.shell.state.set } : {};
+    if (path && value === null) delete set[path];
+    else if (path && value !== null) set[path] = value;
+    this.shell.alter({ set });
+  }
+
+  // ---------------------------------------------------------------- asking
+
+  update(): void {
+    const { folder, file, set } = this.shell.state;
+    const key = JSON.stringify([folder, file, set]);
+    if (key !== this.asked) {
+      this.asked = key;
+      void this.load();
+    } else this.show();
+  }
+
+  private async load(): Promise<void> {
+    const { folder, file, set } = this.shell.state;
+    this.stop();
+    this.running?.abort();
+    const running = new AbortController();
+    this.running = running;
+    this.busy.textContent = "Computing the swing…";
+    this.element.setAttribute("aria-busy", "true");
+    const ask = { folder, file, set };
+    try {
+      const [inputs, swing, series] = await Promise.all([
+        api.inputs(ask, running.signal),
+        api.swing(ask, running.signal),
+        api.series(ask, running.signal),
+      ]);
+      this.took(inputs.result, swing, series.result);
+    } catch (error) {
+      if (running.signal.aborted) return;
+      this.refused(error instanceof Refusal ? error : new Refusal(String(error)));
+    }
+    if (this.running === running) {
+      this.busy.textContent = "";
+      this.element.removeAttribute("aria-busy");
+    }
+  }
+
+  private took(inputs: Inputs, swing: Answer<Swing>, series: Series): void {
+    this.given = inputs;
+    this.swing = swing.result;
+    this.series = series;
+    this.shownUnits = "";
+    this.message.replaceChildren();
+    this.element.classList.remove("stale", "nothing");
+    this.stage?.load(series, buildOf(inputs));
+    this.said.replaceChildren(
+      ...(swing.notes ?? []).map((note) => h("p", { class: "note" }, note)),
+      ...(swing.cautions ?? []).map((caution) => h("p", {}, caution)),
+    );
+    this.show();
+  }
+
+  private refused(error: Refusal): void {
+    // "--set PATH: PATH: what": once is enough.
+    const message = error.message.replace(/^--set ([^:]+): \1: /, "$1: ").replace(/^--set /, "");
+    const where = [error.file, error.line ? `line ${error.line}` : null, error.field]
+      .filter((part) => part && !message.includes(part))
+      .join(", ");
+    this.inputs.wrong(error.field);
+    this.element.classList.add(this.swing ? "stale" : "nothing");
+    this.message.replaceChildren(
+      h("p", {}, h("strong", {}, "No swing for this. "), message),
+      where ? h("p", {}, `Where: ${where}`) : "",
+      this.swing ? h("p", {}, "What is shown below is the swing before.") : "",
+      h(
+        "p",
+        {},
+        this.shell.canUndo() ? button("Undo that change", () => this.shell.undo()) : "",
+        Object.keys(this.shell.state.set).length ? button("As in the file", () => this.shell.alter({ set: {} })) : "",
+        button("Try again", () => void this.load()),
+      ),
+    );
+  }
+
+  // ---------------------------------------------------------------- showing
+
+  private showInputs(): void {
+    if (this.given) this.inputs.show(this.given, this.shell.state.set, this.shell.state.units);
+  }
+
+  private show(): void {
+    if (!this.series || !this.swing) return;
+    const { units, meanings, factor, slow } = this.shell.state;
+    const key = `${units} ${meanings}`;
+    if (key !== this.shownUnits) {
+      this.shownUnits = key;
+      this.showInputs();
+      this.table.show(this.swing, units, meanings);
+      for (const strip of this.strips) strip.show(this.series, units);
+    }
+    this.slow.value = String(slow);
+    this.drawn.value = String(factor);
+    this.drawnSays.textContent = factor === 1 ? "× 1, as it is" : `× ${factor}, exaggerated`;
+    this.draw(false);
+  }
+
+  private draw(sized: boolean): void {
+    if (!this.series) return;
+    const t = this.time;
+    const before = this.end - t;
+    this.scrub.value = String(Math.round((t / this.end) * 1000));
+    this.clock.textContent = before > 0 ? `${t.toFixed(4)} s, ${(before * 1e3).toFixed(1)} ms to go` : `${t.toFixed(4)} s, ${this.series.met_ball ? "impact" : "end"}`;
+    this.scrub.setAttribute("aria-valuetext", this.clock.textContent);
+    for (const strip of this.strips) strip.cursor(t);
+    if (!this.stage) return;
+    const { clientWidth: width, clientHeight: height } = this.pictures;
+    if (sized || !this.stage.canvas.style.width) this.stage.resize(width, height);
+    this.stage.draw(t, this.shell.state.factor);
+    this.stage.canvas.setAttribute(
+      "aria-label",
+      `Player and club down the line and face on at ${this.clock.textContent}, bending drawn ${this.drawnSays.textContent}`,
+    );
+  }
+
+  private savePicture(): void {
+    if (!this.stage || !this.swing) return;
+    this.stage.draw(this.time, this.shell.state.factor);
+    const from = this.stage.canvas;
+    const canvas = document.createElement("canvas");
+    const f = from.width / Math.max(1, from.clientWidth);
+    canvas.width = from.width;
+    canvas.height = from.height + 28 * f;
+    const c = canvas.getContext("2d") as CanvasRenderingContext2D;
+    c.fillStyle = "#fff";
+    c.fillRect(0, 0, canvas.width, canvas.height);
+    c.drawImage(from, 0, 28 * f);
+    c.scale(f, f);
+    c.fillStyle = "#22303c";
+    c.font = "600 13px system-ui, sans-serif";
+    c.fillText(`${this.swing.setup}: ${this.clock.textContent}; bending drawn ${this.drawnSays.textContent}`, 8, 19);
+    saveCanvas(`${fileName(this.swing.setup, "picture")}.png`, canvas);
+  }
+
+  // ---------------------------------------------------------------- playing
+
+  private toggle(): void {
+    if (this.playing) return this.stop();
+    if (!this.series) return;
+    let from = this.time >= this.end ? 0 : this.time;
+    let last = performance.now();
+    this.play.textContent = "Pause";
+    const step = (now: number) => {
+      from += (now - last) / 1e3 / this.shell.state.slow;
+      last = now;
+      const over = from >= this.end;
+      this.shell.look({ time: over ? null : from });
+      if (over) return this.stop();
+      this.playing = requestAnimationFrame(step);
+    };
+    this.playing = requestAnimationFrame(step);
+  }
+
+  private stop(): void {
+    cancelAnimationFrame(this.playing);
+    this.playing = 0;
+    this.play.textContent = "Play";
+  }
+
+  key(event: KeyboardEvent): boolean {
+    const step = event.key === "." ? 1 : event.key === "," ? -1 : 0;
+    if (event.key === " ") this.toggle();
+    else if (step && this.series) {
+      const time = this.series.columns.time_s as number[];
+      const [i, f] = locate(time, this.time);
+      const at = f > 0.999 ? i + 1 : i;
+      this.pick(time[Math.min(time.length - 1, Math.max(0, at + step))]);
+    } else return false;
+    return true;
+  }
+
+  close(): void {
+    this.stop();
+    this.running?.abort();
+  }
+}
+
+export const swingView = { name: "swing", title: "One swing", open: (shell: Shell): View => new SwingView(shell) };

@@ -1,0 +1,278 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The live page as a reader meets it, in Debian's chromium: its numbers against what `caber swing --json` prints,
+// its drawing against the program's own place of the face, its units against exact definitions, its address,
+// undo, errors, keys, the files it gives, and what axe-core says of it (rules of WCAG 2.2 A and AA).
+// Sources: 1 in = 25.4 mm, 1 yd = 0.9144 m, 1 mi = 1609.344 m, 1 lbf = 0.45359237 kg x 9.80665 m/s2 (NIST SP 811,
+// appendix B, from memory; exact by definition).
+import assert from "node:assert/strict";
+import { execFileSync, spawn } from "node:child_process";
+import { readFileSync, writeFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { tmpdir } from "node:os";
+import { join } from "node:path";
+
+const { CABER, CABER_SOURCE, CABER_PAGE_WORK, CABER_CHROMIUM } = process.env;
+const MODELS = join(CABER_SOURCE, "models");
+const need = createRequire(join(CABER_PAGE_WORK, "package.json"));
+const { chromium } = need("playwright-core");
+const axe = readFileSync(need.resolve("axe-core/axe.min.js"), "utf8");
+
+const printed = (setup, ...set) =>
+  JSON.parse(
+    execFileSync(CABER, ["swing", join(MODELS, "setups", setup), "--json", ...set.flatMap((s) => ["--set", s])], {
+      stdio: ["ignore", "pipe", "ignore"],
+    }),
+  );
+
+function serve(...words) {
+  return new Promise((resolve, reject) => {
+    const server = spawn(CABER, ["serve", "--threads", "2", ...words], { stdio: ["ignore", "pipe", "inherit"] });
+    server.once("exit", (status) => reject(new Error(`caber serve ended with ${status}`)));
+    server.stdout.once("data", (text) => resolve({ server, address: String(text).trim() }));
+  });
+}
+
+const { server, address } = await serve("--models", MODELS);
+const browser = await chromium.launch({
+  executablePath: CABER_CHROMIUM,
+  args: ["--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"],
+});
+const context = await browser.newContext({ viewport: { width: 1280, height: 800 }, acceptDownloads: true, reducedMotion: "reduce" });
+const complaints = [];
+const strangers = [];
+let page;
+
+function withoutWebGl() {
+  const ask = HTMLCanvasElement.prototype.getContext;
+  HTMLCanvasElement.prototype.getContext = function (kind, ...more) {
+    return kind.startsWith("webgl") ? null : ask.call(this, kind, ...more);
+  };
+}
+
+/** Without WebGL where no picture is looked at: the page says so, all else is there, and it is quicker. */
+let flat = true;
+async function open(hash, until = ".impact td") {
+  if (page?.flat === flat) await page.goto(`${address}licences.txt`); // in the same process, which is quicker
+  else {
+    await page?.close();
+    page = await context.newPage();
+    page.flat = flat;
+    page.on("console", (said) => ["error", "warning"].includes(said.type()) && complaints.push(said.text()));
+    page.on("pageerror", (error) => complaints.push(String(error)));
+    page.on("request", (request) => /^(http:\/\/127\.0\.0\.1:|data:|blob:http:\/\/127)/.test(request.url()) || strangers.push(request.url()));
+    if (flat) await page.addInitScript(withoutWebGl);
+  }
+  await page.goto(address + hash);
+  await ready(until);
+}
+/** Nothing is being computed, and what was computed is shown. */
+const ready = (until = ".impact td") =>
+  page.waitForFunction((s) => document.querySelector(s) && !document.querySelector("[aria-busy]"), until, { timeout: 20000 });
+const cell = (name, of = "impact") => page.locator(`td[data-name="${name}"][data-of="${of}"]`).textContent();
+/** All cells at once: {"impact head_speed_mps": "40.64 m/s"}. */
+const cells = () =>
+  page.$$eval("td[data-of]", (list) => Object.fromEntries(list.map((td) => [`${td.dataset.of} ${td.dataset.name}`, td.textContent])));
+const set = async (path, text) => {
+  const box = page.locator(`[id="in-${path}"]`);
+  await box.fill(text);
+  await box.press("Enter");
+  await page.waitForFunction(() => !document.querySelector("[aria-busy]"));
+};
+const number = (text) => Number.parseFloat(text.replace("−", "-"));
+/** Half of the last digit that is shown. */
+const half = (text) => 0.5 * 10 ** -(/[.](\d+)/.exec(text)?.[1].length ?? 0) * 1.0001;
+
+async function accessible(where) {
+  await page.evaluate(axe + ";0");
+  const runOnly = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"];
+  const found = await page.evaluate((tags) => axe.run(document, { runOnly: tags, resultTypes: ["violations"] }), runOnly);
+  const bad = found.violations.map((v) => `${v.impact} ${v.id}: ${v.nodes.map((n) => n.html).slice(0, 3).join(" ")}`);
+  assert.deepEqual(bad, [], where);
+}
+
+const checks = {
+  "numbers are those of caber swing --json, each with its unit": async () => {
+    await open("#/swing?setup=neutral-smooth.yaml");
+    assert.match(await page.locator(".pictures").textContent(), /cannot draw in three dimensions/);
+    const want = printed("neutral-smooth.yaml");
+    const shown = await cells();
+    for (const of of ["impact", "straight"])
+      for (const [name, value] of Object.entries(want[of])) {
+        const text = shown[`${of} ${name}`];
+        if (name === "energy_residual") assert.match(text, /^\d[.]\de[−-]\d$/);
+        else assert.ok(Math.abs(number(text) - value) <= half(text), `${of} ${name}: ${text}, ${value}`);
+        const unit = text.replace(/^[−\d.e]+/, "");
+        const whole = /_(mps|deg|deg_s|mm|nm|nm_s|n|j|m|s|rpm)$/.test(name);
+        assert.equal(unit !== "", whole, `${name}: “${text}”`);
+      }
+  },
+  "trade units by their definitions, and remembered": async () => {
+    await page.selectOption("#units", "trade");
+    const { impact } = printed("neutral-smooth.yaml");
+    const shown = await cells();
+    for (const [name, unit, size] of [
+      ["head_speed_mps", "mph", 1609.344 / 3600],
+      ["lead_deflection_mm", "in", 25.4],
+      ["carry_m", "yd", 0.9144],
+      ["peak_handle_moment_nm", "ft lbf", 0.3048 * 0.45359237 * 9.80665],
+      ["strain_energy_peak_j", "ft lbf", 0.3048 * 0.45359237 * 9.80665],
+      ["peak_load_rate_nm_s", "ft lbf/s", 0.3048 * 0.45359237 * 9.80665],
+      ["grip_force_n", "lbf", 0.45359237 * 9.80665],
+      ["delivered_loft_deg", "deg", 1],
+    ]) {
+      const text = shown[`impact ${name}`];
+      assert.ok(Math.abs(number(text) - impact[name] / size) <= half(text) && text.endsWith(` ${unit}`), `${name}: ${text}`);
+    }
+    assert.equal(await page.inputValue('[id="in-build.tip_trim"]'), "0.47244"); // 12 mm, to five digits
+    await open(""); // a link that says nothing of units
+    assert.match(await cell("head_speed_mps"), / mph$/);
+    await page.selectOption("#units", "metric");
+  },
+  "an input changes the numbers; undo, redo and the browser's own buttons bring them back": async () => {
+    await open("#/swing?setup=neutral-smooth.yaml");
+    const before = await cell("head_speed_mps");
+    await set("player.load.grip.rise", "0.05");
+    const after = await cell("head_speed_mps");
+    const want = printed("neutral-smooth.yaml", "player.load.grip.rise=0.05 s").impact.head_speed_mps;
+    assert.ok(Math.abs(number(after) - want) <= half(after), `${after}, ${want}`);
+    assert.notEqual(after, before);
+    const is = (text) =>
+      page.waitForFunction((t) => document.querySelector('td[data-name="head_speed_mps"]').textContent === t, text, { timeout: 20000 });
+    await page.click("text=Undo");
+    await is(before);
+    await page.click("text=Redo");
+    await is(after);
+    await page.goBack();
+    await is(before);
+    await page.goForward();
+    await is(after);
+  },
+  "a link reopens the state": async () => {
+    await page.fill("#drawn", "6.5");
+    await page.fill("#scrub", "500");
+    await page.selectOption("#slow", "50");
+    await page.check(".check input");
+    await page.waitForFunction(() => /drawn=6.5.*slow=50.*meanings=1/.test(location.hash));
+    const look = () =>
+      page.evaluate(() => [
+        location.hash,
+        ...["#drawn", "#scrub", "#slow", "#setup", "[id='in-player.load.grip.rise']"].map((s) => document.querySelector(s).value),
+        ...[...document.querySelectorAll("output, td, .meaning")].map((e) => e.textContent),
+      ]);
+    const here = await look();
+    await open(here[0]);
+    assert.deepEqual(await look(), here);
+    assert.equal(await page.inputValue('[id="in-player.load.grip.rise"]'), "0.05");
+  },
+  "an input that is not allowed is said, with its field, and can be undone": async () => {
+    await set("player.load.grip.rise", "9");
+    const said = await page.locator('[role="alert"]').textContent();
+    assert.match(said, /player[.]load[.]grip[.]rise: 9 s is not allowed; it must be above 0 and at most 5 s/);
+    assert.equal(await page.getAttribute('[id="in-player.load.grip.rise"]', "aria-invalid"), "true");
+    await accessible("with an error");
+    await page.click("text=Undo that change");
+    await page.waitForFunction(() => !document.querySelector('[role="alert"]').textContent);
+    await open("#/swing?setup=absent.yaml", '[role="alert"] button');
+    assert.match(await page.locator('[role="alert"]').textContent(), /No swing for this.*absent[.]yaml/s);
+    assert.equal(await page.locator(".right").isVisible(), false);
+    await page.selectOption("#setup", "models/firm-tip-quick.yaml");
+    await ready();
+    assert.equal(await page.locator('[role="alert"]').textContent(), "");
+  },
+  "keys move the time, play and stop; strips follow": async () => {
+    flat = false;
+    await open("#/swing?setup=neutral-smooth.yaml&t=0.1");
+    assert.equal(await page.locator(".pictures canvas").count(), 1);
+    const clock = () => page.locator(".clock").textContent();
+    assert.match(await clock(), /^0[.]1000 s/);
+    await page.locator("body").press(".");
+    assert.match(await clock(), /^0[.]1010 s/);
+    await page.locator("body").press(",");
+    await page.locator("#scrub").press("Home");
+    assert.match(await clock(), /^0[.]0000 s/);
+    const key = await page.locator(".strip output").first().textContent();
+    await page.locator("h2").first().press(" ");
+    await page.waitForFunction((t) => document.querySelector(".strip output").textContent !== t, key);
+    await page.locator("#scrub").press("End");
+    assert.match(await clock(), /impact$/);
+    assert.equal(await page.locator(".play").textContent(), "Play");
+    await page.locator(".strip .u-over").first().click({ position: { x: 5, y: 20 } });
+    assert.match(await clock(), /^0[.]00/);
+  },
+  "files: CSV with a unit row as in the series, SVG that is XML, PNG": async () => {
+    const take = async (label) => {
+      const [download] = await Promise.all([page.waitForEvent("download"), page.click(`[aria-label="${label}"]`)]);
+      return { name: download.suggestedFilename(), bytes: readFileSync(await download.path()) };
+    };
+    const csv = await take("Save head speed as CSV");
+    assert.equal(csv.name, "neutral-smooth-head-speed.csv");
+    const rows = String(csv.bytes).trim().split("\n").map((row) => row.split(","));
+    assert.deepEqual(rows[0], ["time", "head_speed", "straight_head_speed"]);
+    assert.deepEqual(rows[1], ["s", "m/s", "m/s"]);
+    const last = printed("neutral-smooth.yaml").impact;
+    assert.equal(Number(rows.at(-1)[0]), last.downswing_time_s);
+    assert.ok(Math.abs(rows.at(-1)[1] - last.head_speed_mps) < 1e-9);
+    const svg = String((await take("Save handle moment as SVG")).bytes);
+    const read = await page.evaluate((text) => {
+      const tree = new DOMParser().parseFromString(text, "image/svg+xml");
+      return [tree.querySelector("parsererror")?.textContent ?? "", tree.documentElement.namespaceURI, tree.querySelectorAll("path").length];
+    }, svg);
+    assert.deepEqual(read, ["", "http://www.w3.org/2000/svg", 2]);
+    assert.doesNotMatch(svg, /NaN|undefined|Infinity/);
+    for (const label of ["Save strain energy by thirds as PNG", "Save the picture as PNG"]) {
+      const { bytes } = await take(label);
+      assert.equal(bytes.subarray(1, 4).toString(), "PNG");
+      assert.ok(bytes.length > 5000, `${label}: ${bytes.length} bytes`);
+    }
+    assert.match(String((await take("Save the impact table as CSV")).bytes), /^club,head_speed,.*\n,m\/s,.*\nbent,40[.].*\nstraight,39[.]/);
+  },
+  "the drawing has the face where the program has it": async () => {
+    const out = join(CABER_PAGE_WORK, "geometry.mjs");
+    const esbuild = need("esbuild");
+    esbuild.buildSync({ entryPoints: [join(CABER_SOURCE, "src/page/ui/src/swing_build.ts")], bundle: true, format: "esm", outfile: out });
+    const { buildOf, pose } = await import(out);
+    for (const file of ["neutral-smooth.yaml", "firm-tip-quick.yaml", "neutral-smooth-left.yaml"]) {
+      const ask = async (path) => {
+        const headers = { "Content-Type": "application/json" };
+        const answer = await fetch(`${address}api/v1/${path}`, { method: "POST", headers, body: JSON.stringify({ setup: { file } }) });
+        return (await answer.json()).result;
+      };
+      const [series, inputs] = [await ask("series"), await ask("inputs")];
+      for (const t of series.columns.time_s) {
+        const p = pose(series, buildOf(inputs), t, 1);
+        const off = Math.hypot(...p.face.map((x, k) => x - p.head[k]));
+        // Between the places of the series, and out of the plane, a curve is drawn: half a millimetre.
+        assert.ok(off < 0.5e-3, `${file} at ${t} s: ${off * 1e3} mm`);
+      }
+    }
+  },
+  "axe-core finds nothing, wide, in portrait and at 200 %; nothing overflows": async () => {
+    for (const [width, height, zoom] of [[1280, 800, 1], [1024, 768, 1], [820, 1180, 1], [1280, 800, 2]]) {
+      await page.setViewportSize({ width: width / zoom, height: height / zoom });
+      const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+      assert.ok(wide <= 0, `${width} x ${height}, ${zoom * 100} %: ${wide} px wider than the window`);
+      if (width !== 1024) await accessible(`${width} x ${height}`); // laid out as the wide one
+    }
+  },
+  "no complaint in the console, and no request to anybody else": async () => {
+    assert.deepEqual(complaints.filter((text) => !/status of 4(22|04)|GPU stall|GL Driver|Error creating WebGL context/.test(text)), []);
+    assert.deepEqual(strangers, []);
+  },
+};
+
+let failed = 0;
+for (const [name, check] of Object.entries(checks)) {
+  if (process.argv[2] && !name.includes(process.argv[2])) continue;
+  const began = performance.now();
+  try {
+    await check();
+    console.log(`ok   ${name} (${((performance.now() - began) / 1e3).toFixed(1)} s)`);
+  } catch (error) {
+    failed++;
+    console.log(`FAIL ${name}\n${error.stack}`);
+  }
+}
+await browser.close();
+server.removeAllListeners("exit");
+server.kill("SIGTERM");
+process.exit(failed ? 1 : 0);
