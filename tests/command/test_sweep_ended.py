@@ -19,6 +19,7 @@ from studies import CASES, GRID, ONCE, Studies
 
 # A swing that takes long, so that something can happen meanwhile.
 SLOWLY = ("--set", "settings.tolerance=1e-12")
+RATHER_SLOWLY = (*SLOWLY, "--set", "settings.modes=16", "--set", "settings.stations=32")
 VERY_SLOWLY = (*SLOWLY, "--set", "settings.modes=60", "--set", "settings.stations=60")
 
 
@@ -65,7 +66,7 @@ class Ended(Studies):
     def test_interrupted_before_a_terminal(self):
         """Progress on a terminal, Ctrl-C, and the command that goes on."""
         name = "it's a \"file\".h5"
-        words = ("--output", name, *SLOWLY, "--threads", "2")
+        words = ("--output", name, *RATHER_SLOWLY, "--threads", "2")
         self.path, self.journal = self.dir / name, self.dir / (name + ".journal")
         keyboard, screen = pty.openpty()
         shown = ""
@@ -88,7 +89,7 @@ class Ended(Studies):
         self.assertEqual(chunks_in_journal(self.journal), set())
         done, cases = self.go_on(last, r"\Ainterrupted\Z")
         self.assertTrue(0 < done < cases)
-        self.sweep(*SLOWLY, "--output", "whole.h5")
+        self.sweep(*RATHER_SLOWLY, "--output", "whole.h5")
         self.same_bytes(name, "whole.h5")
 
     @ONCE
