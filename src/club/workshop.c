@@ -112,10 +112,8 @@ static caber_status club_modes(const club *c, const caber_jig *jig, caber_bench 
 {
     beam *b = NULL;
     modes *m = NULL;
-    caber_status status =
-        modes_refine(club_beam_shape(c, c->butt_at - jig->clamp, c->end_at), &c->tip, &b, message);
-    if (status == CABER_OK)
-        status = modes_create(b, (size_t)jig->mode_count, &m, message);
+    caber_status status = modes_refine_with(club_beam_shape(c, c->butt_at - jig->clamp, c->end_at),
+                                            &c->tip, (size_t)jig->mode_count, &b, &m, message);
     if (status == CABER_OK) {
         out->mode_count = m->count;
         for (size_t j = 0; j < m->count; j++)
@@ -145,11 +143,9 @@ static caber_status clamped_frequency(const club *c, double clamp, double tip_ma
     const beam_body mass = {.mass = tip_mass};
     const double held_at = c->butt_at - clamp;
     const bool bare = tip_mass > 0;
-    caber_status status = modes_refine(bare ? bare_shape(c, held_at, c->tip_at)
-                                            : club_beam_shape(c, held_at, c->end_at),
-                                       bare ? &mass : &c->tip, &b, message);
-    if (status == CABER_OK)
-        status = modes_create(b, 4, &m, message);
+    const caber_status status = modes_refine_with(bare ? bare_shape(c, held_at, c->tip_at)
+                                                       : club_beam_shape(c, held_at, c->end_at),
+                                                  bare ? &mass : &c->tip, 4, &b, &m, message);
     if (status == CABER_OK)
         pick_planes(b, m, lead_hz, droop_hz);
     modes_free(m);
@@ -439,10 +435,8 @@ static caber_status mode_shapes(const club *c, const caber_jig *jig, workshop_sh
 {
     beam *b = NULL;
     modes *m = NULL;
-    caber_status status =
-        modes_refine(club_beam_shape(c, c->butt_at - jig->clamp, c->end_at), &c->tip, &b, message);
-    if (status == CABER_OK)
-        status = modes_create(b, (size_t)jig->mode_count, &m, message);
+    caber_status status = modes_refine_with(club_beam_shape(c, c->butt_at - jig->clamp, c->end_at),
+                                            &c->tip, (size_t)jig->mode_count, &b, &m, message);
     for (int i = 0; status == CABER_OK && i < WORKSHOP_PLACES; i++)
         out->mode_at[i] = c->end_at - c->tip_at + b->length * i / (WORKSHOP_PLACES - 1);
     for (size_t j = 0; status == CABER_OK && j < m->count && out->mode_count < WORKSHOP_MODES;
