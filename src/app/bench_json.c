@@ -1,19 +1,8 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/bench.h"
+#include "app/json.h"
 #include "app/rules.h"
 #include "app/uncertainty.h"
-
-static json_t *bench_list(const double *values, size_t count, double factor)
-{
-    json_t *list = json_array();
-    int failed = !list;
-    for (size_t i = 0; i < count; i++)
-        failed |= json_array_append_new(list, json_real(values[i] * factor));
-    if (!failed)
-        return list;
-    json_decref(list);
-    return NULL;
-}
 
 static json_t *bench_jig_json(const caber_jig *jig)
 {
@@ -28,7 +17,8 @@ static json_t *bench_cpm_json(const caber_jig *jig, const caber_bench *bench)
     json_t *rows = json_array();
     int failed = !rows;
     for (size_t i = 0; i < jig->clamp_count; i++)
-        failed |= json_array_append_new(rows, bench_list(bench->table[i], jig->tip_mass_count, 60));
+        failed |=
+            json_array_append_new(rows, json_app_numbers(bench->table[i], jig->tip_mass_count, 60));
     if (!failed)
         return rows;
     json_decref(rows);
@@ -39,9 +29,9 @@ static json_t *bench_cpm_json(const caber_jig *jig, const caber_bench *bench)
 static json_t *bench_table_json(const bench_answers *job)
 {
     const caber_jig *jig = &job->jig;
-    return json_pack("{so so so}", "clamp_m", bench_list(jig->clamps, jig->clamp_count, 1),
-                     "tip_mass_kg", bench_list(jig->tip_masses, jig->tip_mass_count, 1), "cpm",
-                     bench_cpm_json(jig, &job->bench));
+    return json_pack("{so so so}", "clamp_m", json_app_numbers(jig->clamps, jig->clamp_count, 1),
+                     "tip_mass_kg", json_app_numbers(jig->tip_masses, jig->tip_mass_count, 1),
+                     "cpm", bench_cpm_json(jig, &job->bench));
 }
 
 /* Sets the numbers of the rows; the lists along the shaft and of modes. Return 0, or not. */
@@ -59,12 +49,13 @@ static int bench_set_rows(json_t *object, const caber_bench *bench)
 
 static int bench_set_lists(json_t *object, const caber_bench *bench)
 {
-    int failed = json_object_set_new(object, "span_deflection_mm",
-                                     bench_list(bench->span_deflection, bench->span_count, 1e3));
+    int failed =
+        json_object_set_new(object, "span_deflection_mm",
+                            json_app_numbers(bench->span_deflection, bench->span_count, 1e3));
     failed |= json_object_set_new(object, "span_ei_nm2",
-                                  bench_list(bench->span_ei, bench->span_count, 1));
+                                  json_app_numbers(bench->span_ei, bench->span_count, 1));
     failed |= json_object_set_new(object, "frequencies_hz",
-                                  bench_list(bench->frequencies, bench->mode_count, 1));
+                                  json_app_numbers(bench->frequencies, bench->mode_count, 1));
     return failed;
 }
 
@@ -100,8 +91,8 @@ json_t *bench_json(const bench_answers *job)
     int failed = !object;
     failed |= bench_set_rows(object, bench);
     failed |= json_object_set_new(object, "swing_weight", json_string(job->swing_weight));
-    failed |=
-        json_object_set_new(object, "span_at_m", bench_list(bench->span_at, bench->span_count, 1));
+    failed |= json_object_set_new(object, "span_at_m",
+                                  json_app_numbers(bench->span_at, bench->span_count, 1));
     failed |= bench_set_lists(object, bench);
     failed |= json_object_set_new(object, "frequency_table", bench_table_json(job));
     failed |= json_object_set_new(object, "rules", rules_json(job->rules));

@@ -154,6 +154,18 @@ json_t *json_app_profile(const caber_readings *readings, const caber_fit *fit)
     return NULL;
 }
 
+json_t *json_app_numbers(const double *values, size_t count, double factor)
+{
+    json_t *list = json_array();
+    int failed = !list;
+    for (size_t i = 0; i < count; i++)
+        failed |= json_array_append_new(list, json_real(values[i] * factor));
+    if (!failed)
+        return list;
+    json_decref(list);
+    return NULL;
+}
+
 app_exit json_app_print(json_t *value)
 {
     if (!value) {

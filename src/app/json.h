@@ -15,6 +15,8 @@ json_t *json_app_impact(const caber_impact *impact, const caber_shot *shot, bool
 json_t *json_app_swing(const caber_setup *setup, const caber_swing *swing,
                        const caber_shot_pair *shots);
 json_t *json_app_profile(const caber_readings *readings, const caber_fit *fit);
+/* A list of values[count], each times the factor. */
+json_t *json_app_numbers(const double *values, size_t count, double factor);
 
 /* Prints a value and drops it. Returns APP_FINE, or APP_UNFINISHED after saying why. */
 app_exit json_app_print(json_t *value);

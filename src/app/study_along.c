@@ -68,6 +68,15 @@ static caber_status add_series(along_work *w, size_t series, caber_message *mess
     return status;
 }
 
+static caber_status add_block(void *user, caber_message *message)
+{
+    along_work *w = user;
+    caber_status status = CABER_OK;
+    for (size_t k = 0; k < w->request->only_count && status == CABER_OK; k++)
+        status = add_series(w, k, message);
+    return status;
+}
+
 /* ------------------------------------------------------------------ the sheet */
 
 static size_t fill_columns(along_work *w, bool single)
@@ -138,15 +147,9 @@ caber_status study_along(study_cases *c, const study_request *request, sheet **o
 {
     along_work w = {.cases = c, .request = request, .points = c->study->grid.count};
     *out = NULL;
-    study_cases_rewind(c);
     caber_status status = along_begin(&w, message);
-    while (status == CABER_OK) {
-        status = study_cases_next(c, &w.block, message);
-        if (status != CABER_OK || !w.block.count)
-            break;
-        for (size_t k = 0; k < request->only_count && status == CABER_OK; k++)
-            status = add_series(&w, k, message);
-    }
+    if (status == CABER_OK)
+        status = study_cases_each(c, &w.block, add_block, &w, message);
     if (status == CABER_OK)
         status = study_cases_found(c, message);
     if (status == CABER_OK)

@@ -75,7 +75,6 @@ caber_status study_cases_open(study_cases *c, const char *path, const char *cons
     add_columns(c, STUDY_COLUMN_SERIES, s->series, s->series_count);
     for (size_t i = 0; i < count && status == CABER_OK; i++)
         status = study_where(c, where[i], message);
-    study_cases_rewind(c);
     return status;
 }
 
@@ -127,7 +126,8 @@ const char *study_column_word(const study_column *column, double value)
 
 /* ------------------------------------------------------------------ blocks */
 
-void study_cases_rewind(study_cases *c)
+/* Begins anew with the first case. */
+static void rewind_cases(study_cases *c)
 {
     c->next = 0;
     c->end = c->study->cases;
@@ -208,7 +208,8 @@ static void count_block(study_cases *c, study_block *b)
     c->counts.taken += b->takes;
 }
 
-caber_status study_cases_next(study_cases *c, study_block *b, caber_message *message)
+/* Fills the block with the next cases of which at least one is looked at; count is 0 behind the last. */
+static caber_status next_block(study_cases *c, study_block *b, caber_message *message)
 {
     do {
         const size_t left = c->end - c->next;
@@ -229,6 +230,19 @@ caber_status study_cases_next(study_cases *c, study_block *b, caber_message *mes
         count_block(c, b);
     } while (!b->takes);
     return message_clear(message);
+}
+
+caber_status study_cases_each(study_cases *c, study_block *b, study_take *take, void *user,
+                              caber_message *message)
+{
+    rewind_cases(c);
+    caber_status status = next_block(c, b, message);
+    while (status == CABER_OK && b->count) {
+        status = take(user, message);
+        if (status == CABER_OK)
+            status = next_block(c, b, message);
+    }
+    return status;
 }
 
 /* ------------------------------------------------------------------ what was found */

@@ -77,13 +77,15 @@ caber_status study_cases_find(const study_cases *c, const char *name, const stud
 /* Returns the word or file that a value of a column stands for; NULL when it is a number. */
 const char *study_column_word(const study_column *column, double value);
 
-/* Begins anew with the first case. */
-void study_cases_rewind(study_cases *c);
 /* Room for blocks of at most `room` cases. Errors: CABER_NO_MEMORY. */
 caber_status study_block_create(study_block *b, size_t room, caber_message *message);
 void study_block_free(study_block *b);
-/* Fills the block with the next cases of which at least one is looked at; count is 0 behind the last. */
-caber_status study_cases_next(study_cases *c, study_block *b, caber_message *message);
+/* Takes what a block holds; `user` is as it was given. */
+typedef caber_status study_take(void *user, caber_message *message);
+/* Goes through all cases from the first, a block at a time, and gives each block in which at least one case is
+ * looked at to `take`. Errors: those of reading, and what `take` returns, which ends it. */
+caber_status study_cases_each(study_cases *c, study_block *b, study_take *take, void *user,
+                              caber_message *message);
 /* Reads a factor or output of a block: values[count]. */
 caber_status study_cases_read(study_cases *c, const study_block *b, const study_column *column,
                               double *values, caber_message *message);

@@ -120,8 +120,9 @@ static caber_status add_case(groups_work *w, size_t i, caber_message *message)
     return CABER_OK;
 }
 
-static caber_status add_block(groups_work *w, caber_message *message)
+static caber_status add_block(void *user, caber_message *message)
 {
+    groups_work *w = user;
     const study_request *q = w->request;
     caber_status status = CABER_OK;
     for (size_t k = 0; k < q->by_count && status == CABER_OK; k++)
@@ -249,14 +250,9 @@ caber_status study_groups(study_cases *c, const study_request *request, sheet **
 {
     groups_work w = {.cases = c, .request = request};
     *out = NULL;
-    study_cases_rewind(c);
     caber_status status = groups_begin(&w, message);
-    while (status == CABER_OK) {
-        status = study_cases_next(c, &w.block, message);
-        if (status != CABER_OK || !w.block.count)
-            break;
-        status = add_block(&w, message);
-    }
+    if (status == CABER_OK)
+        status = study_cases_each(c, &w.block, add_block, &w, message);
     if (status == CABER_OK)
         status = study_cases_found(c, message);
     if (status == CABER_OK)

@@ -91,9 +91,19 @@ static void add_value(study_summary *s, double value)
         count_value(s, value);
 }
 
-static caber_status add_columns(study_overview *o, const study_block *b, double *values,
-                                caber_message *message)
+/* Once through the cases. */
+typedef struct passage {
+    study_overview *overview;
+    study_block block;
+    double *values;
+} passage;
+
+static caber_status add_columns(void *user, caber_message *message)
 {
+    const passage *p = user;
+    study_overview *o = p->overview;
+    const study_block *b = &p->block;
+    double *values = p->values;
     caber_status status = CABER_OK;
     for (size_t k = 0; k < o->cases->column_count && status == CABER_OK; k++) {
         study_summary *s = &o->columns[k];
@@ -107,9 +117,12 @@ static caber_status add_columns(study_overview *o, const study_block *b, double 
     return status;
 }
 
-static caber_status add_series(study_overview *o, const study_block *b, double *values,
-                               caber_message *message)
+static caber_status add_series(void *user, caber_message *message)
 {
+    const passage *p = user;
+    study_overview *o = p->overview;
+    const study_block *b = &p->block;
+    double *values = p->values;
     const size_t points = o->cases->study->grid.count;
     caber_status status = CABER_OK;
     for (size_t k = 0; k < o->cases->column_count && status == CABER_OK; k++) {
@@ -126,25 +139,17 @@ static caber_status add_series(study_overview *o, const study_block *b, double *
 }
 
 /* Goes through the cases once, by blocks of `room` with `width` numbers each. */
-static caber_status go_through(study_overview *o, size_t room, size_t width,
-                               caber_status (*add)(study_overview *, const study_block *, double *,
-                                                   caber_message *),
+static caber_status go_through(study_overview *o, size_t room, size_t width, study_take *take,
                                caber_message *message)
 {
-    study_block block;
-    double *values = malloc(room * width * sizeof *values);
-    caber_status status = study_block_create(&block, room, message);
-    if (!values)
+    passage p = {.overview = o, .values = malloc(room * width * sizeof *p.values)};
+    caber_status status = study_block_create(&p.block, room, message);
+    if (!p.values)
         status = message_set(message, CABER_NO_MEMORY, "out of memory");
-    study_cases_rewind(o->cases);
-    while (status == CABER_OK) {
-        status = study_cases_next(o->cases, &block, message);
-        if (status != CABER_OK || !block.count)
-            break;
-        status = add(o, &block, values, message);
-    }
-    study_block_free(&block);
-    free(values);
+    if (status == CABER_OK)
+        status = study_cases_each(o->cases, &p.block, take, &p, message);
+    study_block_free(&p.block);
+    free(p.values);
     return status;
 }
 

@@ -83,9 +83,12 @@ static bool wants_rows(const rows_work *w)
     return w->request->csv || w->request->json || sheet_rows(w->sheet) < STUDY_ROWS_MOST;
 }
 
-static caber_status add_block(rows_work *w, caber_message *message)
+static caber_status add_block(void *user, caber_message *message)
 {
+    rows_work *w = user;
     caber_status status = CABER_OK;
+    if (!wants_rows(w))
+        return CABER_OK;
     for (size_t k = 0; k < w->request->only_count && status == CABER_OK; k++)
         status = study_cases_read(w->cases, &w->block, w->request->only[k], w->values + k * BLOCK,
                                   message);
@@ -108,15 +111,9 @@ caber_status study_rows(study_cases *c, const study_request *request, sheet **ou
 {
     rows_work w = {.cases = c, .request = request};
     *out = NULL;
-    study_cases_rewind(c);
     caber_status status = rows_begin(&w, message);
-    while (status == CABER_OK) {
-        status = study_cases_next(c, &w.block, message);
-        if (status != CABER_OK || !w.block.count)
-            break;
-        if (wants_rows(&w))
-            status = add_block(&w, message);
-    }
+    if (status == CABER_OK)
+        status = study_cases_each(c, &w.block, add_block, &w, message);
     if (status == CABER_OK)
         status = study_cases_found(c, message);
     rows_end(&w);

@@ -284,6 +284,12 @@ bool ask_setup(const folders *f, const json_t *object, const char *key, caber_se
     return ask_one(f, json_object_get(object, key), key, out, reply);
 }
 
+bool ask_setup_alone(const folders *f, const json_t *body, caber_setup **out, server_reply *reply)
+{
+    static const char *const keys[] = {"setup", NULL};
+    return ask_only(body, "", keys, reply) && ask_setup(f, body, "setup", out, reply);
+}
+
 bool ask_setups(const folders *f, const json_t *object, const char *key, size_t least, size_t most,
                 caber_setup *setups[ASK_SETUPS], size_t *count, server_reply *reply)
 {

@@ -24,6 +24,8 @@ bool ask_only(const json_t *object, const char *where, const char *const *allowe
  * are read within the folders, and what would make a swing last or grow without bounds is refused. */
 bool ask_setup(const folders *f, const json_t *object, const char *key, caber_setup **out,
                server_reply *reply);
+/* The same of a body that has a setup and nothing else. */
+bool ask_setup_alone(const folders *f, const json_t *body, caber_setup **out, server_reply *reply);
 /* Reads object[key] as a list of `least` to `most` setups. *count are to be freed, whatever is returned. */
 bool ask_setups(const folders *f, const json_t *object, const char *key, size_t least, size_t most,
                 caber_setup *setups[ASK_SETUPS], size_t *count, server_reply *reply);

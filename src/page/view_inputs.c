@@ -159,12 +159,10 @@ static json_t *text_json(const caber_setup *setup, caber_status *status, caber_m
 
 void view_inputs(page *p, const page_ask *ask, server_reply *out)
 {
-    static const char *const keys[] = {"setup", NULL};
     caber_setup *setup;
     caber_status status;
     caber_message message = {""};
-    if (!ask_only(ask->body, "", keys, out) ||
-        !ask_setup(&p->folders, ask->body, "setup", &setup, out))
+    if (!ask_setup_alone(&p->folders, ask->body, &setup, out))
         return;
     json_t *text = text_json(setup, &status, &message);
     if (status == CABER_OK) {
@@ -259,11 +257,9 @@ static json_t *load_json(const caber_setup *setup, const load *l)
 
 void view_load(page *p, const page_ask *ask, server_reply *out)
 {
-    static const char *const keys[] = {"setup", NULL};
     caber_setup *setup;
     caber_message message = {""};
-    if (!ask_only(ask->body, "", keys, out) ||
-        !ask_setup(&p->folders, ask->body, "setup", &setup, out))
+    if (!ask_setup_alone(&p->folders, ask->body, &setup, out))
         return;
     load l = {0};
     const caber_status status = load_create(&setup->player.load, &l, &message);

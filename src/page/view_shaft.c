@@ -139,12 +139,10 @@ static json_t *shaft_json(const caber_setup *setup, json_t *curve)
 
 void view_shaft(page *p, const page_ask *ask, server_reply *out)
 {
-    static const char *const keys[] = {"setup", NULL};
     caber_setup *setup;
     caber_status status;
     caber_message message = {""};
-    if (!ask_only(ask->body, "", keys, out) ||
-        !ask_setup(&p->folders, ask->body, "setup", &setup, out))
+    if (!ask_setup_alone(&p->folders, ask->body, &setup, out))
         return;
     json_t *curve = curve_json(setup, &status, &message);
     if (status == CABER_OK) {

@@ -39,12 +39,10 @@ static void swing_notes(const swung *s, json_t *notes)
 
 void view_swing(page *p, const page_ask *ask, server_reply *out)
 {
-    static const char *const keys[] = {"setup", NULL};
     caber_setup *setup;
     swung s;
     caber_message message = {""};
-    if (!ask_only(ask->body, "", keys, out) ||
-        !ask_setup(&p->folders, ask->body, "setup", &setup, out))
+    if (!ask_setup_alone(&p->folders, ask->body, &setup, out))
         return;
     const caber_status status = swing_run(setup, NULL, &s, &message);
     if (status == CABER_OK) {
@@ -145,18 +143,6 @@ static json_t *trace_columns(const caber_trace *trace)
     return NULL;
 }
 
-static json_t *trace_list(const double *values, size_t count, double factor)
-{
-    json_t *list = json_array();
-    int failed = !list;
-    for (size_t i = 0; i < count; i++)
-        failed |= json_array_append_new(list, json_real(values[i] * factor));
-    if (!failed)
-        return list;
-    json_decref(list);
-    return NULL;
-}
-
 /* A row a time, in it a number a place along the shaft. */
 static json_t *trace_matrix(const caber_trace *trace, const double *values, double factor)
 {
@@ -164,7 +150,7 @@ static json_t *trace_matrix(const caber_trace *trace, const double *values, doub
     int failed = !rows;
     for (size_t i = 0; i < trace->count; i++)
         failed |= json_array_append_new(
-            rows, trace_list(values + i * trace->place_count, trace->place_count, factor));
+            rows, json_app_numbers(values + i * trace->place_count, trace->place_count, factor));
     if (!failed)
         return rows;
     json_decref(rows);
@@ -176,7 +162,7 @@ static json_t *trace_json(const caber_setup *setup, const caber_swing *swing,
 {
     return json_pack("{ss sb so so so so so}", "setup", setup->name, "met_ball",
                      (int)swing->met_ball, "columns", trace_columns(trace), "places_m",
-                     trace_list(trace->place, trace->place_count, 1), "moment_nm",
+                     json_app_numbers(trace->place, trace->place_count, 1), "moment_nm",
                      trace_matrix(trace, trace->moment, 1), "curvature_per_m",
                      trace_matrix(trace, trace->curvature, 1), "trail_mm",
                      trace_matrix(trace, trace->trail, 1e3));
@@ -184,12 +170,10 @@ static json_t *trace_json(const caber_setup *setup, const caber_swing *swing,
 
 void view_series(page *p, const page_ask *ask, server_reply *out)
 {
-    static const char *const keys[] = {"setup", NULL};
     caber_setup *setup;
     swung s;
     caber_message message = {""};
-    if (!ask_only(ask->body, "", keys, out) ||
-        !ask_setup(&p->folders, ask->body, "setup", &setup, out))
+    if (!ask_setup_alone(&p->folders, ask->body, &setup, out))
         return;
     caber_trace *trace = caber_trace_create();
     const caber_status status = trace ? swing_run(setup, trace, &s, &message) : CABER_NO_MEMORY;
