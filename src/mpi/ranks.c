@@ -37,6 +37,18 @@ static void leader_fail_at(leader *l, int rank, const ranks_verdict *verdict)
             message_set(l->message, verdict->status, "rank %d: %s", rank, verdict->why.text);
 }
 
+/* Whether rank 0 runs chunks itself. */
+static bool leader_runs(const ranks *r)
+{
+    return r->count <= RANKS_FEW;
+}
+
+/* Of each rank, given what --threads says. */
+static int threads_of(int given)
+{
+    return given > 0 ? given : 1;
+}
+
 /* ------------------------------------------------------------------ chunks */
 
 static bool leader_next(leader *l, size_t *chunk)
@@ -176,7 +188,7 @@ static caber_status ranks_begin(const caber_study *plan, int threads, void *user
                            "a chunk of this study has %zu bytes, more than one message takes; keep "
                            "fewer series, or a coarser step",
                            size);
-    const caber_status status = tell_study(r, plan, ranks_threads(threads), message);
+    const caber_status status = tell_study(r, plan, threads_of(threads), message);
     return status == CABER_OK ? hear_verdicts(r, size, message) : status;
 }
 
@@ -185,13 +197,13 @@ static caber_status ranks_begin(const caber_study *plan, int threads, void *user
 static caber_status leader_create(leader *l, const ranks *r, caber_message *message)
 {
     l->plan = sweep_plan(l->s);
-    l->threads = ranks_threads(sweep_threads(l->s));
+    l->threads = threads_of(sweep_threads(l->s));
     l->chunks = engine_chunks(l->plan);
     l->bytes = malloc(engine_result_size(l->plan));
     if (!l->bytes)
         return message_set(message, CABER_NO_MEMORY, "out of memory");
     caber_status status = engine_result_create(l->plan, &l->result, message);
-    if (status == CABER_OK && ranks_leader_runs(r))
+    if (status == CABER_OK && leader_runs(r))
         status = crew_create(l->plan, l->threads, &l->own, message);
     return status;
 }
@@ -224,17 +236,7 @@ void ranks_dismiss(ranks *r)
     r->dismissed = true;
 }
 
-bool ranks_leader_runs(const ranks *r)
-{
-    return r->count <= RANKS_FEW;
-}
-
-int ranks_threads(int given)
-{
-    return given > 0 ? given : 1;
-}
-
 int ranks_workers(const ranks *r, int given)
 {
-    return (ranks_leader_runs(r) ? r->count : r->count - 1) * ranks_threads(given);
+    return (leader_runs(r) ? r->count : r->count - 1) * threads_of(given);
 }

@@ -39,10 +39,7 @@ typedef struct ranks_verdict {
     size_t size; /* engine_result_size */
 } ranks_verdict;
 
-/* Whether rank 0 runs chunks itself. */
-bool ranks_leader_runs(const ranks *r);
-/* Threads of each rank, and of all, that run chunks, given what --threads says (0 = nothing). */
-int ranks_threads(int given);
+/* Threads of all ranks that run chunks, given what --threads says (0 = nothing). */
 int ranks_workers(const ranks *r, int given);
 
 /* On rank 0: how sweep_run runs a sweep on all ranks; `user` is a ranks. Errors: those of any rank, with its

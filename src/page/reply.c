@@ -63,6 +63,12 @@ static long take_number(const char **at)
     return number;
 }
 
+/* Where a message says that something is. */
+typedef struct reply_place {
+    char file[256], field[128]; /* "" = not known */
+    long line, column;          /* 0 = not known */
+} reply_place;
+
 /* A word of letters, digits and "_.[]" in front of ": ". */
 static void take_field(const char *at, char *out, size_t size)
 {
@@ -75,7 +81,8 @@ static void take_field(const char *at, char *out, size_t size)
     }
 }
 
-void reply_find_place(const char *text, reply_place *out)
+/* Takes the place out of a message as the reader of files writes it. */
+static void find_place(const char *text, reply_place *out)
 {
     static const char set[] = "--set ";
     *out = (reply_place){.line = 0};
@@ -148,7 +155,7 @@ void reply_failed(server_reply *out, caber_status status, const caber_message *m
 {
     reply_place place;
     const char *text = message->text[0] ? message->text : caber_status_text(status);
-    reply_find_place(text, &place);
+    find_place(text, &place);
     reply_placed(out,
                  status == CABER_NO_MEMORY  ? REPLY_BUSY
                  : status == CABER_INTERNAL ? REPLY_INTERNAL

@@ -44,13 +44,4 @@ void reply_failed(server_reply *out, caber_status status, const caber_message *m
 /* Adds a sentence to a list of notes. */
 void reply_note(json_t *notes, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
-/* Where a message says that something is. */
-typedef struct reply_place {
-    char file[256], field[128]; /* "" = not known */
-    long line, column;          /* 0 = not known */
-} reply_place;
-
-/* Takes the place out of a message as the reader of files writes it. */
-void reply_find_place(const char *text, reply_place *out);
-
 #endif

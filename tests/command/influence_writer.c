@@ -26,6 +26,7 @@
 #include "base/random.h"
 #include "study/design.h"
 #include "study/store_study.h"
+#include "words.h"
 
 static const double pi = 3.14159265358979323846;
 enum { NUMBERS = 3, FACTORS_MOST = 4, OUTPUTS = 5, EXTRA_MOST = 20, CHUNK = 64 };
@@ -39,24 +40,16 @@ typedef struct writing {
 
 static bool read_word(writing *w, char *word)
 {
-    char *value = strchr(word, '=');
+    char *value = words_split(word);
     if (!value)
         return false;
-    *value++ = '\0';
-    const struct {
-        const char *name;
-        size_t *number;
-    } numbers[] = {{"cases", &w->cases},   {"both", &w->both},   {"levels", &w->levels},
-                   {"seed", &w->seed},     {"fail", &w->fail},   {"replicates", &w->replicates},
-                   {"choice", &w->choice}, {"blank", &w->blank}, {"stop", &w->stop},
-                   {"shards", &w->shards}, {"extra", &w->extra}, {"faint", &w->faint},
-                   {"wrong", &w->wrong}};
-    for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++)
-        if (!strcmp(numbers[i].name, word)) {
-            *numbers[i].number = (size_t)strtoull(value, NULL, 10);
-            return true;
-        }
-    return false;
+    const words_number numbers[] = {
+        {"cases", &w->cases},   {"both", &w->both},   {"levels", &w->levels},
+        {"seed", &w->seed},     {"fail", &w->fail},   {"replicates", &w->replicates},
+        {"choice", &w->choice}, {"blank", &w->blank}, {"stop", &w->stop},
+        {"shards", &w->shards}, {"extra", &w->extra}, {"faint", &w->faint},
+        {"wrong", &w->wrong}};
+    return words_set(numbers, sizeof numbers / sizeof *numbers, word, value);
 }
 
 /* ------------------------------------------------------------------ the cases */

@@ -19,6 +19,7 @@
 
 #include "base/random.h"
 #include "study/store_study.h"
+#include "words.h"
 
 enum { OUTPUTS = 42, FACTORS = 3, SERIES = 2 };
 
@@ -29,21 +30,15 @@ typedef struct options {
 
 static bool option_read(options *o, char *word)
 {
-    char *value = strchr(word, '=');
+    char *value = words_split(word);
     if (!value)
         return false;
-    *value++ = '\0';
-    const struct {
-        const char *name;
-        size_t *number;
-    } numbers[] = {{"cases", &o->cases},   {"chunk", &o->chunk},   {"shard", &o->shard},
-                   {"shards", &o->shards}, {"points", &o->points}, {"from", &o->from},
-                   {"stop", &o->stop},     {"sync", &o->sync},     {"wait", &o->wait}};
-    for (size_t i = 0; i < sizeof numbers / sizeof *numbers; i++)
-        if (strcmp(numbers[i].name, word) == 0) {
-            *numbers[i].number = (size_t)strtoull(value, NULL, 10);
-            return true;
-        }
+    const words_number numbers[] = {
+        {"cases", &o->cases},   {"chunk", &o->chunk},   {"shard", &o->shard},
+        {"shards", &o->shards}, {"points", &o->points}, {"from", &o->from},
+        {"stop", &o->stop},     {"sync", &o->sync},     {"wait", &o->wait}};
+    if (words_set(numbers, sizeof numbers / sizeof *numbers, word, value))
+        return true;
     if (strcmp(word, "change") == 0)
         o->change = value;
     else if (strcmp(word, "version") == 0)
