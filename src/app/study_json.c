@@ -65,7 +65,7 @@ static json_t *json_failures(const study_progress *p)
     for (int status = CABER_OK + 1; status + 1 < STUDY_STATUS_MOST; status++)
         if (p->count[1 + status])
             json_array_append_new(
-                list, json_pack("{ss sI sI ss}", "status", study_status_word(status), "cases",
+                list, json_pack("{ss sI sI ss}", "status", store_status_word(status), "cases",
                                 (json_int_t)p->count[1 + status], "first_case",
                                 (json_int_t)p->first[1 + status], "reason", p->reason[1 + status]));
     return list;

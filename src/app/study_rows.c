@@ -64,7 +64,7 @@ static caber_status add_row(rows_work *w, size_t i, caber_message *message)
     sheet_cell *cell = w->cells;
     *cell++ = (sheet_cell){(double)(w->block.first + i), NULL};
     if (w->status)
-        *cell++ = (sheet_cell){NAN, study_status_word(w->block.status[i])};
+        *cell++ = (sheet_cell){NAN, store_status_word(w->block.status[i])};
     for (size_t k = 0; k < q->only_count; k++) {
         const double value = w->values[k * BLOCK + i];
         *cell++ = (sheet_cell){value, study_column_word(q->only[k], value)};

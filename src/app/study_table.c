@@ -67,7 +67,7 @@ static void print_failed(const study_overview *o)
         const char *text = caber_status_text((caber_status)status);
         const bool more = reason[0] && strcmp(reason, text) != 0;
         snprintf(line, sizeof line, "%zu %s: %s; the first is case %zu%s%s", count,
-                 study_status_word(status), text, p->first[1 + status], more ? ": " : "",
+                 store_status_word(status), text, p->first[1 + status], more ? ": " : "",
                  more ? reason : "");
         table_wrapped(line, 10);
     }

@@ -27,28 +27,6 @@ static caber_status refuse(const where_reading *r, const char *why)
 
 /* ------------------------------------------------------------------ status */
 
-#define STATUS_ONE(symbol, text) +1
-enum { STATUS_COUNT = 0 CABER_STATUS_LIST(STATUS_ONE) };
-#undef STATUS_ONE
-
-const char *study_status_word(int status)
-{
-    static const char *const words[] = {"ok",
-                                        "bad_input",
-                                        "io_error",
-                                        "no_memory",
-                                        "ball_not_reached",
-                                        "shaft_wrapped",
-                                        "no_equilibrium",
-                                        "not_converged",
-                                        "internal",
-                                        "stopped"};
-    _Static_assert(sizeof words / sizeof *words == STATUS_COUNT, "a word for every status");
-    if (status == STORE_NOT_RUN)
-        return "not_run";
-    return status >= 0 && status < STATUS_COUNT ? words[status] : "unknown";
-}
-
 static caber_status read_status(study_cases *c, const where_reading *r)
 {
     const unsigned ok = 1u << (1 + CABER_OK), not_run = 1u << (1 + STORE_NOT_RUN);
@@ -57,8 +35,8 @@ static caber_status read_status(study_cases *c, const where_reading *r)
         mask = ~0u;
     else if (strcmp(r->value, "failed") == 0)
         mask = ~(ok | not_run);
-    for (int status = STORE_NOT_RUN; status < STATUS_COUNT; status++)
-        if (strcmp(r->value, study_status_word(status)) == 0)
+    for (int status = STORE_NOT_RUN; status < STORE_STATUSES; status++)
+        if (strcmp(r->value, store_status_word(status)) == 0)
             mask = 1u << (1 + status);
     if (!mask)
         return refuse(r,

@@ -7,9 +7,6 @@
 
 #include "app/study_cases.h"
 
-/* How a case ended as a word, as the file's flag_meanings have it: "ok", "not_run". */
-const char *study_status_word(int status);
-
 /* Adds a condition, for which there is room. A plain number is in the column's unit; a plain LOW before a HIGH
  * with a unit in that. Errors: CABER_BAD_INPUT. */
 caber_status study_where(study_cases *c, const char *text, caber_message *message);

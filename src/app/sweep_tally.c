@@ -17,23 +17,6 @@
 /* Cases that are read at a time. */
 enum { TALLY_BLOCK = 4096 };
 
-enum { TALLY_WORD_SIZE = 32 };
-
-/* A status as the file has it: without CABER_ and small. */
-static const char *tally_word(int status, char word[TALLY_WORD_SIZE])
-{
-    static const char *const symbols[] = {
-#define TALLY_SYMBOL(symbol, text) #symbol,
-        CABER_STATUS_LIST(TALLY_SYMBOL)
-#undef TALLY_SYMBOL
-    };
-    const bool known = status >= 0 && status < (int)(sizeof symbols / sizeof *symbols);
-    snprintf(word, TALLY_WORD_SIZE, "%s", known ? symbols[status] + strlen("CABER_") : "unknown");
-    for (char *c = word; *c; c++)
-        *c = (char)tolower((unsigned char)*c);
-    return word;
-}
-
 /* ------------------------------------------------------------------ what failed */
 
 /* A sentence without its numbers, which differ from case to case. */
@@ -205,14 +188,13 @@ enum { TALLY_SHOWN = 4 };
 
 static void tally_print_failures(const sweep_tally *t)
 {
-    char word[TALLY_WORD_SIZE];
     if (!t->failed)
         return;
     table_group("Failed, by what they say; in the file `status` and `reason` say it of each case");
     size_t left = t->failed;
     for (size_t i = 0; i < t->failure_count && i < TALLY_SHOWN; i++) {
         const sweep_failure *f = &t->failures[i];
-        printf("  %6zu  %s%s %zu\n", f->count, tally_word(f->status, word),
+        printf("  %6zu  %s%s %zu\n", f->count, store_status_word(f->status),
                f->count == 1 ? ", case" : ", the first is case", f->first);
         if (f->values[0])
             table_wrapped(f->values, 10);
@@ -284,13 +266,12 @@ static void tally_print_text(const sweep_tally *t, const char *path, const sweep
 
 static json_t *tally_json(const sweep_tally *t, const char *path, const sweep_work *work)
 {
-    char word[TALLY_WORD_SIZE];
     json_t *failures = json_array(), *missing = json_object();
     for (size_t i = 0; i < t->failure_count; i++) {
         const sweep_failure *f = &t->failures[i];
         json_array_append_new(failures,
                               json_pack("{sI ss sI ss}", "count", (json_int_t)f->count, "status",
-                                        tally_word(f->status, word), "first_case",
+                                        store_status_word(f->status), "first_case",
                                         (json_int_t)f->first, "reason", f->example));
     }
     for (size_t i = 0; i < t->missing_count; i++)

@@ -176,14 +176,6 @@ static double count_usual(const caber_study *plan)
     return (double)swung * ((double)points / (double)most);
 }
 
-static bool flies(const caber_study *plan)
-{
-    bool any = false;
-    for (size_t i = 0; i < plan->output_count; i++)
-        any = any || plan->outputs[i].optional;
-    return any;
-}
-
 /* ------------------------------------------------------------------ how large */
 
 /* Source: malloc's own count, glibc 2.36, for 10 modes and 12 stations, 20 and 40, 30 and 64. */
@@ -265,7 +257,7 @@ cost cost_estimate(const caber_study *plan, const cost_times *times, int threads
     cost c = {.points = plan_points(plan), .cases = plan_cases(plan)};
     count_clubs(plan, &c);
     c.swings = count_usual(plan) + (plan->replicates ? (double)c.cases : 0);
-    c.flights = flies(plan) ? (double)c.cases : 0;
+    c.flights = plan_flies(plan) ? (double)c.cases : 0;
     c.file = file_bytes(plan);
     c.memory = memory_bytes(plan, c.clubs, threads);
     c.time =

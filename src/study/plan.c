@@ -76,6 +76,14 @@ bool plan_same_swing(const caber_study *plan, const double *a, const double *b)
     return same_up_to(plan, FIELD_PART_PLAYER, a, b);
 }
 
+bool plan_flies(const caber_study *plan)
+{
+    bool any = false;
+    for (size_t i = 0; i < plan->output_count; i++)
+        any = any || plan->outputs[i].optional;
+    return any;
+}
+
 const char *plan_unit(const plan_factor *f)
 {
     return f->chosen ? "" : field_address_unit(&f->at)->symbol;

@@ -69,6 +69,8 @@ void plan_values(const caber_study *plan, size_t point, double *values);
  * model_set_player, and whether they have the same swing as well, so that the ball alone differs. */
 bool plan_same_club(const caber_study *plan, const double *a, const double *b);
 bool plan_same_swing(const caber_study *plan, const double *a, const double *b);
+/* Whether some output is of the ball, so that balls fly. */
+bool plan_flies(const caber_study *plan);
 /* Unit in which a factor is printed; "" = none. */
 const char *plan_unit(const plan_factor *f);
 /* Whether the values of a factor are places in a list: of files, words, or no and yes. */

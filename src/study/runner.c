@@ -72,8 +72,7 @@ caber_status runner_create(const caber_study *plan, clubs *all, runner **out,
         return message_set(message, CABER_NO_MEMORY, "out of memory");
     r->plan = plan;
     r->all = all;
-    for (size_t i = 0; i < plan->output_count; i++)
-        r->flies = r->flies || plan->outputs[i].optional;
+    r->flies = plan_flies(plan);
     bool good = (r->swung = malloc(plan->factor_count * sizeof *r->swung)) != NULL;
     for (int i = 0; i < RUNNER_CLUBS; i++) {
         double *values = r->hands[i].values = malloc(plan->factor_count * sizeof *values);

@@ -3,6 +3,7 @@
 
 #include <hdf5_hl.h>
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -172,27 +173,37 @@ static void render_columns(render *r)
     }
 }
 
-/* Says what the numbers of the status mean: one word each, as CF has it, from the list of
- * statuses. */
+const char *store_status_word(int status)
+{
+    static const char *const words[] = {"ok",
+                                        "bad_input",
+                                        "io_error",
+                                        "no_memory",
+                                        "ball_not_reached",
+                                        "shaft_wrapped",
+                                        "no_equilibrium",
+                                        "not_converged",
+                                        "internal",
+                                        "stopped"};
+    _Static_assert(sizeof words / sizeof *words == STORE_STATUSES, "a word for every status");
+    if (status == STORE_NOT_RUN)
+        return "not_run";
+    return status >= 0 && status < STORE_STATUSES ? words[status] : "unknown";
+}
+
+/* Says what the numbers of the status mean: one word each, as CF has it. */
 static void render_status_flags(render *r)
 {
-    static const char *const symbols[] = {
-#define RENDER_SYMBOL(symbol, text) #symbol,
-        CABER_STATUS_LIST(RENDER_SYMBOL)
-#undef RENDER_SYMBOL
-    };
-    enum { COUNT = sizeof symbols / sizeof *symbols };
-    int8_t values[COUNT + 1] = {STORE_NOT_RUN};
-    char words[1024] = "not_run";
-    size_t used = strlen(words);
-    for (size_t i = 0; i < COUNT; i++) {
-        values[i + 1] = (int8_t)i;
-        words[used++] = ' ';
-        for (const char *c = symbols[i] + strlen("CABER_"); *c && used + 2 < sizeof words; c++)
-            words[used++] = (char)(*c >= 'A' && *c <= 'Z' ? *c - 'A' + 'a' : *c);
-        words[used] = '\0';
+    int8_t values[STORE_STATUSES + 1];
+    char words[1024] = "";
+    size_t used = 0;
+    for (int i = 0; i <= STORE_STATUSES; i++) {
+        const int status = STORE_NOT_RUN + i;
+        values[i] = (int8_t)status;
+        used += (size_t)snprintf(words + used, sizeof words - used, "%s%s", i ? " " : "",
+                                 store_status_word(status));
     }
-    store_attribute(&r->h, r->statuses, "flag_values", H5T_STD_I8LE, COUNT + 1, values);
+    store_attribute(&r->h, r->statuses, "flag_values", H5T_STD_I8LE, STORE_STATUSES + 1, values);
     store_text(&r->h, r->statuses, "flag_meanings", words);
 }
 

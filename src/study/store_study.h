@@ -32,6 +32,12 @@ enum { STORE_REASON_SIZE = 256 };
 enum { STORE_COLUMN_LIMIT = 1000 };
 /* The status of a case that was not run; all others are a caber_status. */
 enum { STORE_NOT_RUN = -1 };
+/* How many statuses a case that was run can have: 0 to STORE_STATUSES - 1. */
+#define STORE_STATUS_ONE(symbol, text) +1
+enum { STORE_STATUSES = 0 CABER_STATUS_LIST(STORE_STATUS_ONE) };
+#undef STORE_STATUS_ONE
+/* Returns the word of a status, as flag_meanings has it: "ok", "not_run"; "unknown" for another. */
+const char *store_status_word(int status);
 
 /* A dataset. All texts are UTF-8 and not owned. */
 typedef struct store_column {

@@ -4,6 +4,7 @@
  * read by others, killed and cut off from the disk is in tests/command/test_study_file.py. */
 #include <fcntl.h>
 #include <stdlib.h>
+#include <strings.h>
 #include <sys/stat.h>
 
 #include "folder.h"
@@ -537,6 +538,22 @@ static void the_seal_is_a_known_one(void **state)
     assert_int_equal(store_crc("123456789", 9), 0xcbf43926);
 }
 
+/* Words are the names of the statuses in small letters. */
+static void words_are_those_of_the_statuses(void **state)
+{
+    (void)state;
+    static const char *const symbols[] = {
+#define SYMBOL(symbol, text) #symbol,
+        CABER_STATUS_LIST(SYMBOL)
+#undef SYMBOL
+    };
+    for (int i = 0; i < STORE_STATUSES; i++)
+        assert_int_equal(strcasecmp(store_status_word(i), symbols[i] + strlen("CABER_")), 0);
+    assert_string_equal(store_status_word(CABER_OK), "ok");
+    assert_string_equal(store_status_word(STORE_NOT_RUN), "not_run");
+    assert_string_equal(store_status_word(STORE_STATUSES), "unknown");
+}
+
 int main(void)
 {
     const struct CMUnitTest tests[] = {
@@ -553,6 +570,7 @@ int main(void)
         cmocka_unit_test(what_is_no_study_is_said_to_be_none),
         cmocka_unit_test(shards_join_to_the_whole),
         cmocka_unit_test(the_seal_is_a_known_one),
+        cmocka_unit_test(words_are_those_of_the_statuses),
     };
     return cmocka_run_group_tests(tests, folder_make, folder_remove);
 }
