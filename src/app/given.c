@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "app/json.h"
 #include "base/text.h"
 #include "files/replace.h"
 
@@ -55,6 +56,22 @@ bool given_same_player(const caber_setup *const *setups, size_t count)
         if (strcmp(setups[i]->player.name, setups[0]->player.name) != 0)
             return false;
     return true;
+}
+
+void given_note_draws(json_t *notes, const char *whose, const caber_draws *draws)
+{
+    if (draws->failed)
+        json_app_note(notes,
+                      "%s%s%zu of %zu swings failed and are left out; the first, swing %zu: %s",
+                      whose, *whose ? ": " : "", draws->failed, draws->count,
+                      draws->first_failed + 1, draws->failure.text);
+}
+
+void given_note_players(json_t *notes, const caber_setup *const *setups, size_t count)
+{
+    if (!given_same_player(setups, count))
+        json_app_note(notes,
+                      "the players differ: so the differences are of players and clubs together");
 }
 
 app_exit given_check_plot(const options *given)

@@ -4,6 +4,8 @@
 #ifndef APP_GIVEN_H
 #define APP_GIVEN_H
 
+#include <jansson.h>
+
 #include "app/app.h"
 #include "app/plot.h"
 #include "base/units.h"
@@ -20,6 +22,10 @@ void given_print_setups(const caber_setup *const *setups, const char (*names)[GI
                         size_t count);
 /* Whether all of them have a player of one name. */
 bool given_same_player(const caber_setup *const *setups, size_t count);
+/* Adds how many of the draws failed, if any did, of `whose` setup ("" = the only one); that the players differ,
+ * if they do. */
+void given_note_draws(json_t *notes, const char *whose, const caber_draws *draws);
+void given_note_players(json_t *notes, const caber_setup *const *setups, size_t count);
 /* Says what is wrong with --plot before anything is computed: an ending that is neither .svg nor .png, or
  * nothing here that draws it. */
 app_exit given_check_plot(const options *given);
