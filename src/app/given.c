@@ -8,6 +8,14 @@
 #include "base/text.h"
 #include "files/replace.h"
 
+void given_stem(const char *path, const char **stem, size_t *length)
+{
+    const char *slash = strrchr(path, '/');
+    *stem = slash ? slash + 1 : path;
+    const char *dot = strrchr(*stem, '.');
+    *length = dot && dot > *stem ? (size_t)(dot - *stem) : strlen(*stem);
+}
+
 void given_name(const caber_setup *const *setups, size_t at, char name[GIVEN_NAME_SIZE])
 {
     bool repeated = false;
@@ -109,6 +117,16 @@ caber_status given_write_files(const options *given, const char *csv, size_t csv
     if (status == CABER_OK && plot)
         status = replace_write(given->text[OPTION_PLOT], plot, plot_size, message);
     return status;
+}
+
+app_exit given_keep(const options *given, caber_keep *keep)
+{
+    const char *what = given->text[OPTION_KEEP];
+    if (what && strcmp(what, "delivery") == 0)
+        *keep = CABER_KEEP_DELIVERY;
+    else if (what && strcmp(what, "load") != 0)
+        return app_misused(given->command, "--keep takes load or delivery, not '%s'", what);
+    return APP_FINE;
 }
 
 app_exit given_swings(const options *given, int *swings, int *seed, int *threads)
