@@ -61,7 +61,8 @@ class Pages(Case):
     @staticmethod
     def others(command):
         """Options of another command that a page may name."""
-        return {"fields": {"--series"}, "gather": {"--shard"}}.get(command, set())
+        return {"fields": {"--series"}, "gather": {"--shard"},
+                "report": {"--trim-table", "--uncertainty"}}.get(command, set())
 
     def test_every_output_is_in_the_manual(self):
         manual = page("caber-files.5")

@@ -35,7 +35,7 @@ class Page(html.parser.HTMLParser):
 
     def __init__(self, text):
         super().__init__(convert_charrefs=True)
-        self.tags, self.texts, self.attributes = [], {}, {}
+        self.tags, self.texts, self.attributes, self.open = [], {}, {}, ""
         self.feed(text)
         self.close()
 
@@ -76,8 +76,13 @@ class Data(Case):
         rows = list(csv.reader(path.read_text().splitlines()))
         self.assertEqual(len(rows) - 2, len(series["columns"]["time_s"]))
         for name, column in series["columns"].items():
-            self.assertEqual([float(row[rows[0].index(name)]) for row in rows[2:]], column)
+            self.near_all([float(row[rows[0].index(name)]) for row in rows[2:]], column, name)
         self.assertEqual(len(series["trail_mm"]), len(rows) - 2)
+
+    def near_all(self, got, want, name):
+        """As CSV prints numbers, to ten digits."""
+        for one, other in zip(got, want):
+            self.assertAlmostEqual(one, other, delta=1e-9 * abs(other), msg=name)
 
     def test_a_long_swing_has_no_more_instants_than_a_chart_shows(self):
         slow = ("--set", "load.hub.peak=25 N m", "--set", "settings.until=1.5 s")
