@@ -653,8 +653,9 @@ typedef struct caber_trace {
     double *place;         /* m from the tip, descending from the hands; owned */
     double *moment;        /* N m, [count][place_count], bending moment in the shaft; owned */
     double *curvature;     /* 1/m, [count][place_count], of bending; owned */
-    double *
-        trail; /* m, [count][place_count], behind the handle axis in the swing plane, as lag; owned */
+    /* Both m, [count][place_count], from the handle axis; owned. */
+    double *trail;        /* behind it in the swing plane, as lag */
+    double *out_of_plane; /* along the plane's normal, away from the golfer, as out_of_plane */
     size_t capacity;
 } caber_trace;
 

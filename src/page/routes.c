@@ -95,9 +95,8 @@ static const route routes[] = {
     {SERVER_POST, "/api/v1/series", "One downswing through time",
      "columns: by name as in fields.series, as caber swing --series; places_m: along the shaft "
      "from "
-     "the tip; moment_nm, curvature_per_m and trail_mm, the shape: behind the handle axis in the "
-     "swing "
-     "plane: a row a time, in it a number a place",
+     "the tip; moment_nm, curvature_per_m, and the shape: trail_mm, behind the handle axis in the "
+     "swing plane, and out_of_plane_mm, along its normal: a row a time, in it a number a place",
      keys_setup, true, false, view_series},
     {SERVER_POST, "/api/v1/shaft", "The shaft's profile with its bands and sections",
      "stations: as measured, sd in per cent or null; sections; curve: columns with the sections in",

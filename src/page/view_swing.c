@@ -160,12 +160,13 @@ static json_t *trace_matrix(const caber_trace *trace, const double *values, doub
 static json_t *trace_json(const caber_setup *setup, const caber_swing *swing,
                           const caber_trace *trace)
 {
-    return json_pack("{ss sb so so so so so}", "setup", setup->name, "met_ball",
+    return json_pack("{ss sb so so so so so so}", "setup", setup->name, "met_ball",
                      (int)swing->met_ball, "columns", trace_columns(trace), "places_m",
                      json_app_numbers(trace->place, trace->place_count, 1), "moment_nm",
                      trace_matrix(trace, trace->moment, 1), "curvature_per_m",
                      trace_matrix(trace, trace->curvature, 1), "trail_mm",
-                     trace_matrix(trace, trace->trail, 1e3));
+                     trace_matrix(trace, trace->trail, 1e3), "out_of_plane_mm",
+                     trace_matrix(trace, trace->out_of_plane, 1e3));
 }
 
 void view_series(page *p, const page_ask *ask, server_reply *out)

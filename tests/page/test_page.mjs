@@ -241,7 +241,7 @@ const checks = {
       for (const t of series.columns.time_s) {
         const p = pose(series, buildOf(inputs), t, 1);
         const off = Math.hypot(...p.face.map((x, k) => x - p.head[k]));
-        // Between the places of the series, and out of the plane, a curve is drawn: half a millimetre.
+        // The head is turned by one slope of the tip after the other: half a millimetre.
         assert.ok(off < 0.5e-3, `${file} at ${t} s: ${off * 1e3} mm`);
       }
     }
