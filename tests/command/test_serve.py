@@ -573,6 +573,12 @@ class Jobs(Served):
                 self.assertEqual(row["values"], [swing[row["name"]] for swing in swings])
 
     def test_other_runs_are_what_the_program_prints(self):
+        number = self.job("sensitivity", {"setup": SMOOTH, "parts": 50})
+        while (about := self.server.get("jobs/%d" % number)[1]["result"])["done"] < 2:
+            time.sleep(0.02)
+        self.assertGreater(about["total"], 400)
+        self.server.post("jobs/%d/cancel" % number, {})
+        self.assertEqual(self.events(number)[-1][1]["state"], "cancelled")
         if not SLOW:
             self.assertEqual(self.finish("sensitivity", {"setup": SMOOTH, "parts": 2}),
                              printed("swing", SETUPS[0], "--sensitivity", "--parts", 2))
