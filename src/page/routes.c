@@ -93,9 +93,9 @@ static const route routes[] = {
     {SERVER_POST, "/api/v1/swings", "Several setups swung as they are", "a list, each as of swing",
      keys_swings, true, false, view_swings},
     {SERVER_POST, "/api/v1/series", "One downswing through time",
-     "columns: by name as in fields.series, as caber swing --series; places_m: along the shaft "
-     "from "
-     "the tip; moment_nm, curvature_per_m, and the shape: trail_mm, behind the handle axis in the "
+     "numbers of ten digits; columns: by name as in fields.series, as caber swing --series; "
+     "places_m: along the shaft from the tip; moment_nm, curvature_per_m, and the shape: trail_mm, "
+     "behind the handle axis in the "
      "swing plane, and out_of_plane_mm, along its normal: a row a time, in it a number a place",
      keys_setup, true, false, view_series},
     {SERVER_POST, "/api/v1/shaft", "The shaft's profile with its bands and sections",
