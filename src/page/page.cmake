@@ -64,7 +64,7 @@ elseif(CABER_PAGE_BUILD)
 endif()
 
 if(page_ready)
-  file(GLOB_RECURSE page_sources CONFIGURE_DEPENDS RELATIVE ${ui} ${ui}/src/*.ts)
+  file(GLOB_RECURSE page_sources CONFIGURE_DEPENDS RELATIVE ${ui} ${ui}/src/*.ts ${ui}/src/*.css)
   list(APPEND page_sources build.mjs index.html style.css tsconfig.json)
   set(copied)
   foreach(source IN LISTS page_sources)
