@@ -90,7 +90,7 @@ static caber_status add_swing(const report *r, size_t which, json_t *of, caber_m
     caber_trace *trace = caber_trace_create();
     status = trace ? swung_run(&even, trace, &s, message) : CABER_NO_MEMORY;
     if (status == CABER_OK)
-        json_object_set_new(of, "series", swung_series_json(&even, &s.swing, trace));
+        json_object_set_new(of, "series", swung_series_json(&even, s.swing.met_ball, trace));
     caber_trace_free(trace);
     return status;
 }

@@ -19,9 +19,10 @@ caber_status swung_run(const caber_setup *setup, caber_trace *trace, swung *out,
                        caber_message *message);
 /* Adds what the command says on standard error. */
 void swung_notes(const swung *s, json_t *notes);
-/* Returns the swing through time, {setup, met_ball, columns, places_m, moment_nm, curvature_per_m, trail_mm}, or
- * NULL when memory is out or a number is none. */
-json_t *swung_series_json(const caber_setup *setup, const caber_swing *swing,
-                          const caber_trace *trace);
+/* Returns the swing through time, {setup, met_ball, columns, places_m, moment_nm, curvature_per_m, trail_mm,
+ * out_of_plane_mm} with ten digits a number, as text to be freed, or NULL when memory is out or a number is none. */
+char *swung_series_text(const caber_setup *setup, bool met_ball, const caber_trace *trace);
+/* The same as a value. */
+json_t *swung_series_json(const caber_setup *setup, bool met_ball, const caber_trace *trace);
 
 #endif

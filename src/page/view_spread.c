@@ -142,9 +142,6 @@ void view_uncertainty(page *p, const page_ask *ask, server_reply *out)
     caber_setup_free(setup);
 }
 
-/* Nobody can end this run early, so fewer parts than the command takes. */
-enum { PARTS_MOST = 20 };
-
 void view_sensitivity(page *p, const page_ask *ask, server_reply *out)
 {
     static const char *const keys[] = {"setup", "parts", NULL};
@@ -153,9 +150,10 @@ void view_sensitivity(page *p, const page_ask *ask, server_reply *out)
     caber_message message = {""};
     int parts = CABER_PARTS_USUAL;
     if (ask_only(ask->body, "", keys, out) &&
-        ask_count(ask->body, "parts", CABER_PARTS_LEAST, PARTS_MOST, &parts, out) &&
+        ask_count(ask->body, "parts", CABER_PARTS_LEAST, CABER_PARTS_MOST, &parts, out) &&
         ask_setup(&p->folders, ask->body, "setup", &setup, out)) {
-        const caber_status status = caber_sensitivity_run(setup, parts, &found, &message);
+        const caber_status status =
+            caber_sensitivity_run(setup, parts, &ask->watch, &found, &message);
         if (status == CABER_OK) {
             json_t *notes = json_array();
             json_app_note(notes,

@@ -1,6 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * One swing: its impact, as caber swing --json prints it, and its course through time. */
+ * Swings to their impact, as caber swing --json prints it. */
 #include <stdio.h>
 
 #include "app/cautions.h"
@@ -77,26 +77,4 @@ void view_swings(page *p, const page_ask *ask, server_reply *out)
     }
     for (size_t i = 0; i < count; i++)
         caber_setup_free(setups[i]);
-}
-
-/* ------------------------------------------------------------------ through time */
-
-void view_series(page *p, const page_ask *ask, server_reply *out)
-{
-    caber_setup *setup;
-    swung s;
-    caber_message message = {""};
-    if (!ask_setup_alone(&p->folders, ask->body, &setup, out))
-        return;
-    caber_trace *trace = caber_trace_create();
-    const caber_status status = trace ? swung_run(setup, trace, &s, &message) : CABER_NO_MEMORY;
-    if (status == CABER_OK) {
-        json_t *notes = json_array();
-        swung_notes(&s, notes);
-        reply_result(out, swung_series_json(setup, &s.swing, trace), notes, cautions_all, NULL);
-    } else {
-        reply_failed(out, status, &message);
-    }
-    caber_trace_free(trace);
-    caber_setup_free(setup);
 }
