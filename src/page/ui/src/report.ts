@@ -2,11 +2,11 @@
 // The report of caber report: the live page's components with the data baked in, for the screen and for paper.
 import { button, h } from "./dom";
 import { answer } from "./report_answer";
-import { alongShaft, loads, throughTime } from "./report_charts";
+import { alongShaft, isMany, loads, throughTime } from "./report_charts";
 import { Reading, type ReportData } from "./report_data";
 import { limits, made } from "./report_end";
-import { list, paragraph, partsBegin, section } from "./report_parts";
-import { pictures } from "./report_pictures";
+import { curveKey, list, paragraph, partsBegin, section } from "./report_parts";
+import { LEGEND, pictures } from "./report_pictures";
 import { spread } from "./report_spread";
 import { benchTable, buildTable, impactTable, loadTable, rulesTable, trimsTable } from "./report_tables";
 import { type System, unitsLoad } from "./units";
@@ -14,7 +14,9 @@ import { type System, unitsLoad } from "./units";
 const place = document.getElementById("page") as HTMLElement;
 const data = JSON.parse(document.getElementById("data")?.textContent ?? "null") as ReportData;
 
-const grid = (...figures: HTMLElement[]): HTMLElement => h("div", { class: "grid" }, ...figures);
+/** Charts, under the key to their numbers where there are many curves. */
+const grid = (reading: Reading, figures: HTMLElement[]): HTMLElement =>
+  h("div", {}, isMany(reading) ? curveKey(reading.data.setups.map((s) => s.name)) : null, h("div", { class: "grid" }, ...figures));
 
 /** Who swings what. */
 function subjects(reading: Reading): HTMLElement {
@@ -25,20 +27,21 @@ function subjects(reading: Reading): HTMLElement {
 function body(reading: Reading): HTMLElement {
   const { setups, warnings } = reading.data;
   const trims = setups.map((s) => trimsTable(reading, s)).filter((t): t is HTMLElement => t !== null);
+  const club = () => section("The club in the swing", "", paragraph(LEGEND, "fine"), ...setups.map((s) => pictures(reading, s)));
+  const side = () => section(reading.several ? "Side by side" : "The figures", "side", impactTable(reading));
   return h(
     "main",
     { id: "main" },
     h("header", {}, h("p", { class: "maker" }, "caber"), h("h1", {}, reading.data.question), subjects(reading)),
-    section("In short", ...answer(reading), warnings.length ? list(warnings, "warnings") : null),
-    section("The club in the swing", ...setups.map((s) => pictures(reading, s))),
-    section(reading.several ? "Side by side" : "The figures", impactTable(reading)),
-    section("Through time", grid(...throughTime(reading))),
-    section(reading.several ? "The shafts" : "The shaft", grid(...alongShaft(reading)), buildTable(reading)),
-    section("The player's load", grid(...loads(reading)), loadTable(reading)),
-    section("From swing to swing", ...spread(reading)),
-    section("On the bench", benchTable(reading), ...trims, rulesTable(reading)),
-    section("Limits and cautions", ...limits(reading)),
-    section("What this was made from", ...made(reading)),
+    section("In short", "", ...answer(reading), warnings.length ? list(warnings, "warnings") : null),
+    ...(reading.several ? [side(), club()] : [club(), side()]),
+    section("Through time", "", grid(reading, throughTime(reading))),
+    section(reading.several ? "The shafts" : "The shaft", "", grid(reading, alongShaft(reading)), buildTable(reading)),
+    section("The player's load", "", grid(reading, loads(reading)), loadTable(reading)),
+    section("From swing to swing", "", ...spread(reading)),
+    section("On the bench", "", benchTable(reading), ...trims, rulesTable(reading)),
+    section("Limits and cautions", "whole", ...limits(reading)),
+    section("What this was made from", "whole", ...made(reading)),
   );
 }
 

@@ -24,6 +24,9 @@ function curves(reading: Reading, of: (setup: ReportSetup) => Pick<Curve, "x" | 
   return reading.data.setups.map((setup, i) => ({ name: setup.name, ...STROKES[i], ...of(setup) }));
 }
 
+/** More setups than a key has room for. */
+export const isMany = (reading: Reading): boolean => reading.data.setups.length > 2;
+
 /** Whose the charts are: names the files that they are kept as. */
 const owner = (reading: Reading) => reading.data.setups.map((s) => s.name).join(" and ");
 
@@ -32,7 +35,7 @@ export function throughTime(reading: Reading): HTMLElement[] {
   if (!reading.several) return STRIPS.map((strip) => chart(stripFigure(strip, first.series), units, "half"));
   return SHARED.map(([title, column, unit]) => {
     const of = ({ series }: ReportSetup) => ({ x: series.columns.time_s as number[], y: series.columns[column] });
-    return chart({ title, of: owner(reading), x: TIME, y: { name: title, unit }, curves: curves(reading, of) }, units, "half");
+    return chart({ title, of: owner(reading), x: TIME, y: { name: title, unit }, curves: curves(reading, of) }, units, "half", { short: isMany(reading) });
   });
 }
 
@@ -93,10 +96,10 @@ export function alongShaft(reading: Reading): HTMLElement[] {
   const { units } = reading;
   const banded = reading.data.setups.some((s) => s.shaft.errors_known) ? "the band is one standard deviation to either side" : "";
   return [
-    chart(profile(reading, "Bending stiffness EI", "ei_nm2", "ei_sd_percent"), units, "half", 230, banded),
-    chart(profile(reading, "Twisting stiffness GJ", "gj_nm2", "gj_sd_percent"), units, "half", 230, banded),
-    chart(bending(reading), units, "half"),
-    chart(shape(reading), units, "half"),
+    chart(profile(reading, "Bending stiffness EI", "ei_nm2", "ei_sd_percent"), units, "half", { caption: banded, short: isMany(reading) }),
+    chart(profile(reading, "Twisting stiffness GJ", "gj_nm2", "gj_sd_percent"), units, "half", { caption: banded, short: isMany(reading) }),
+    chart(bending(reading), units, "half", { short: isMany(reading) }),
+    chart(shape(reading), units, "half", { short: isMany(reading) }),
   ];
 }
 
@@ -123,5 +126,5 @@ export function loads(reading: Reading): HTMLElement[] {
   const hands: Curve[] = shared ? [...asked, was(setups[0], "grip_couple_nm", "with the wrist's stop", { colour: NAVY, dash: [7, 4] })] : asked.length ? asked : setups.map((s, i) => was(s, "grip_couple_nm", s.name, STROKES[i]));
   const hub = shared ? [was(setups[0], "hub_torque_nm", "as it was", { colour: RUST, dash: [] })] : setups.map((s, i) => was(s, "hub_torque_nm", s.name, STROKES[i]));
   const figure = (title: string, list: Curve[]): Figure => ({ title, of: owner(reading), x: TIME, y: { name: title, unit: "N m" }, curves: list });
-  return [chart(figure("The hands' couple on the handle", hands), reading.units, "half"), chart(figure("The shoulders' torque, as it was", hub), reading.units, "half")];
+  return [chart(figure("The hands' couple on the handle", hands), reading.units, "half", { short: !shared && isMany(reading) }), chart(figure("The shoulders' torque, as it was", hub), reading.units, "half", { short: !shared && isMany(reading) })];
 }

@@ -30,7 +30,7 @@ export type Bench = { setup: string; shaft: string; jig: Record<string, number>;
 
 export interface Trims {
   jig: Record<string, number>;
-  trims: ({ as_it_is: boolean; swing_weight?: string; short_by_mm?: number } & Record<string, number | string | boolean>)[];
+  trims: ({ as_it_is: boolean; swing_weight?: string } & Record<string, number | string | boolean>)[];
 }
 
 export interface ReportSetup {
@@ -146,13 +146,16 @@ export const KEYS = [
 /** The document in the units of its reader. */
 export class Reading {
   private readonly fields: Map<string, Field>;
+  /** The same for what the bench reads: a name may stand in both. */
+  readonly bench: Reading;
 
   constructor(
     readonly data: ReportData,
     readonly units: System,
+    fields = [...data.fields.impact, ...data.fields.shot],
   ) {
-    const { bench, impact, shot } = data.fields;
-    this.fields = new Map([...bench, ...impact, ...shot].map((f) => [f.name, f]));
+    this.fields = new Map(fields.map((f) => [f.name, f]));
+    this.bench = fields === data.fields.bench ? this : new Reading(data, units, data.fields.bench);
   }
 
   get several(): boolean {

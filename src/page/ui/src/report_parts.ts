@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // Sections, tables and figures of a report; figures are numbered as they are made.
-import { h } from "./dom";
+import { h, svg } from "./dom";
 import { exportButtons } from "./exports";
-import { type Figure, figureCsv, figureSvg, figureTitle, figureWords } from "./figure";
+import { type Figure, STROKES, curveSample, figureCsv, figureSvg, figureTitle, figureWords } from "./figure";
 import { fileName } from "./save";
 import type { System } from "./units";
 
@@ -23,9 +23,9 @@ export function partsBegin(): void {
   sections = 0;
 }
 
-export function section(title: string, ...children: (Node | string | null)[]): HTMLElement {
+export function section(title: string, kind: string, ...children: (Node | string | null)[]): HTMLElement {
   const id = `part-${++sections}`;
-  return h("section", { "aria-labelledby": id }, h("h2", { id }, title), ...children);
+  return h("section", { class: kind || undefined, "aria-labelledby": id }, h("h2", { id }, title), ...children);
 }
 
 export const paragraph = (text: string, kind = ""): HTMLElement => h("p", kind ? { class: kind } : {}, text);
@@ -65,11 +65,18 @@ export function drawing(caption: string, picture: SVGElement, words: string, kin
 // At these widths letters of 12 px are those of the text beside them: half a column or the whole of it.
 const WIDTHS = { half: 328, whole: 668 };
 
+/** Which curve is whose, where the curves have numbers. */
+export function curveKey(names: string[]): HTMLElement {
+  return h("p", { class: "key" }, ...names.map((name, i) => h("span", {}, svg("svg", { width: 26, height: 10, "aria-hidden": "true" }, curveSample(STROKES[i])) as unknown as HTMLElement, ` ${i + 1} ${name}`)));
+}
+
 /** A chart; it is drawn by the same hand as on the live page. */
-export function chart(figure: Figure, units: System, size: "half" | "whole", height = 230, caption = ""): HTMLElement {
+export function chart(figure: Figure, units: System, size: "half" | "whole", { height = 230, caption = "", short = false } = {}): HTMLElement {
   const svg = () => figureSvg(figure, units);
   const tools = exportButtons({ title: figure.title, file: () => fileName(figure.of, figure.title), svg, csv: () => figureCsv(figure, units) });
-  const picture = figureSvg(figure, units, WIDTHS[size], height, false);
+  // Many long names would leave no room for the curves: their numbers stand for them.
+  const drawn = short ? { ...figure, curves: figure.curves.map((c, i) => ({ ...c, name: String(i + 1) })) } : figure;
+  const picture = figureSvg(drawn, units, WIDTHS[size], height, false);
   const title = figureTitle(figure, units);
   return drawing(caption ? `${title}: ${caption}` : title, picture, `${title}. ${figureWords(figure, units)}`, size, tools);
 }

@@ -11,7 +11,8 @@ export const FACTOR = 3; // by which the bending is drawn
 const BALL = 0.0214; // m, its radius
 const SKETCH = "#dcd8ce";
 const PATH = "#d7a184";
-const TILE = { width: 164, height: 196, gap: 4, top: 16 };
+/** Two figures of several setups stand on a page, of A4 and of Letter. */
+const tileOf = (several: boolean) => ({ width: 164, height: several ? 146 : 196, gap: 4, top: 16 });
 
 interface Side {
   name: string;
@@ -65,8 +66,9 @@ class Tile {
     private readonly metre: number,
     left: number,
     top: number,
+    width: number,
   ) {
-    const across = left + (TILE.width - (box[1] - box[0]) * metre) / 2;
+    const across = left + (width - (box[1] - box[0]) * metre) / 2;
     this.px = (v) => {
       const [x, y] = side.see(v);
       return [across + (x - box[0]) * metre, top + (box[3] - y) * metre];
@@ -115,6 +117,9 @@ function draw(tile: Tile, now: Pose, way: Vec[], floor: number, ball: Vec | null
   return parts;
 }
 
+/** What stands above the pictures. */
+export const LEGEND = `The thick line is the club, the dashed one a straight club at the same handle. The bending is drawn ${FACTOR} times as large as it is, so the head lies beyond its place, which is the end of the thin line: the way of the middle of the face. The grey body is a sketch.`;
+
 export function pictures(reading: Reading, setup: ReportSetup): HTMLElement {
   const build: Build = buildOf(setup.inputs);
   const { series } = setup;
@@ -125,24 +130,24 @@ export function pictures(reading: Reading, setup: ReportSetup): HTMLElement {
   const heads = time.map((t) => [t, pose(series, build, t, 1).head] as const);
   const shots = instants(setup).map((i) => ({ ...i, pose: pose(series, build, i.time, FACTOR) }));
   const root = svg("svg", { "font-family": "system-ui, sans-serif", "font-size": 12 });
-  const row = TILE.height + TILE.top + 20;
+  const size = tileOf(reading.several);
+  const row = size.height + size.top + 20;
   sides(build.left).forEach((side, s) => {
     const seen = shots.flatMap((i) => [...i.pose.shaft, i.pose.face, i.pose.mass]).concat(heads.map(([, v]) => v), [[-0.25, 0.34, 0], [0.25, floor, -0.4]]).map(side.see);
     const [xs, ys] = [seen.map((p) => p[0]), seen.map((p) => p[1])];
     const box = [Math.min(...xs) - 0.08, Math.max(...xs) + 0.08, Math.min(...ys, floor) - 0.06, Math.max(...ys) + 0.08];
-    const metre = Math.min(TILE.width / (box[1] - box[0]), TILE.height / (box[3] - box[2]));
+    const metre = Math.min(size.width / (box[1] - box[0]), size.height / (box[3] - box[2]));
     root.append(svg("text", { x: 0, y: s * row + 12, fill: INK, "font-weight": 600 }, side.name));
     shots.forEach((shot, i) => {
-      const left = i * (TILE.width + TILE.gap);
-      const tile = new Tile(side, box, metre, left, s * row + TILE.top);
+      const left = i * (size.width + size.gap);
+      const tile = new Tile(side, box, metre, left, s * row + size.top, size.width);
       const way = heads.filter(([t], k) => t <= shot.time && (k % 4 === 0 || k === heads.length - 1)).map(([, v]) => v);
       root.append(...draw(tile, shot.pose, way, floor, ball, build.left, metre));
-      if (s) root.append(svg("text", { x: left + TILE.width / 2, y: 2 * row - 2, "text-anchor": "middle", fill: INK }, `${shot.name}, ${shot.time.toFixed(3)} s`));
+      if (s) root.append(svg("text", { x: left + size.width / 2, y: 2 * row - 2, "text-anchor": "middle", fill: INK }, `${shot.name}, ${shot.time.toFixed(3)} s`));
     });
   });
-  const width = 4 * TILE.width + 3 * TILE.gap;
+  const width = 4 * size.width + 3 * size.gap;
   root.setAttribute("viewBox", `0 0 ${width} ${2 * row + 4}`);
   const at = shots.map((i) => `${i.name} at ${i.time.toFixed(3)} s: lead ${reading.text("lead_deflection_mm", valueAt(series, "lead_deflection_mm", i.time))}, droop ${reading.text("droop_mm", valueAt(series, "droop_mm", i.time))}`);
-  const caption = `${setup.name}: the club (thick) and a straight one at the same handle (dashed), with the bending drawn ${FACTOR} times as large as it is. The grey body is a sketch; the thin line is the way of the middle of the face.`;
-  return drawing(caption, root, `${setup.name}, the club from two sides. ${at.join("; ")}`, "whole pictures");
+  return drawing(`${setup.name}, with the bending drawn ${FACTOR} times as large as it is.`, root, `${setup.name}, the club from two sides. ${at.join("; ")}`, "whole pictures");
 }

@@ -35,7 +35,7 @@ export function landingChart(reading: Reading): HTMLElement | null {
     x: { name: "off the line, away from the golfer", unit: "m", field: "side_m", column: "side" },
     y: { name: "carry", unit: "m", field: "carry_m" }, curves,
   };
-  return chart(figure, reading.units, "whole", 330, "carry over side, as seen from behind the golfer when right-handed; the two scales differ");
+  return chart(figure, reading.units, "whole", { height: 330, caption: "carry over side, as seen from behind the golfer when right-handed; the two scales differ" });
 }
 
 const KEPT = [...KEYS, "closure_rate_deg_s", "peak_lag_mm", "peak_handle_moment_nm"];
@@ -66,7 +66,7 @@ function spreadTwo(reading: Reading): HTMLElement | null {
     return { name: `scatter ${name}`, cells: [reading.label(name), reading.number(name, a.outputs[name].sd), reading.number(name, b.outputs[name].sd), `${ratio(c.sd_ratio.value)} (${ratio(c.sd_ratio.low)} to ${ratio(c.sd_ratio.high)})`, words(c, first, second)] };
   });
   const heads: [string, number][] = [["", 1], [`one sd, ${first}`, 1], [`one sd, ${second}`, 1], ["second over first (95 % interval)", 1], ["so", 1]];
-  return table("What varies from swing to swing, on the same draws", [heads], [{ rows }], "spread");
+  return table("What varies from swing to swing, on the same draws", [heads], [{ rows }], "spread two");
 }
 
 function sharesTable(reading: Reading): HTMLElement | null {

@@ -99,7 +99,7 @@ export function benchTable(reading: Reading): HTMLElement {
   const { jig } = setups[0].bench;
   // The length stands in both units: once is enough where the reader's is the inch.
   const names = reading.data.fields.bench.map((f) => f.name).filter((n) => reading.units === "metric" || n !== "playing_length_in");
-  const rows: Group["rows"] = names.map((name) => ({ name: `bench ${name}`, cells: [`${reading.label(name)}: ${reading.meaning(name)}`, ...setups.map((s) => reading.number(name, s.bench[name] as number | null) || "not known")] }));
+  const rows: Group["rows"] = names.map((name) => ({ name: `bench ${name}`, cells: [`${reading.bench.label(name)}: ${reading.bench.meaning(name)}`, ...setups.map((s) => reading.bench.number(name, s.bench[name] as number | null) || "not known")] }));
   rows.push({ name: "bench swing_weight", cells: ["swing weight", ...setups.map((s) => s.bench.swing_weight)] });
   rows.push({ name: "bench frequencies_hz", cells: ["frequencies of the club held at the hands, Hz", ...setups.map((s) => s.bench.frequencies_hz.map((f) => f.toFixed(1)).join("; "))] });
   const caption = `On the bench: ${length(reading, jig.clamp_m)} of butt clamped and ${Math.round(1e3 * jig.tip_mass_kg)} g on the tip for the cpm, ${jig.torque_nm.toFixed(2)} N m for the twist, ${jig.load_n} N across the tip for the bend`;
@@ -107,16 +107,18 @@ export function benchTable(reading: Reading): HTMLElement {
 }
 
 export function trimsTable(reading: Reading, setup: ReportSetup): HTMLElement | null {
-  const names = ["cpm", "twist_deg", "loft_change_deg", "lead_deflection_mm", "peak_handle_moment_nm"];
+  const read = ["cpm", "twist_deg"];
+  const swung = ["loft_change_deg", "lead_deflection_mm", "peak_handle_moment_nm"];
+  const { bench } = reading;
   if (!setup.trims) return null;
   const rows = setup.trims.trims.map((t) => ({
     cells: [
-      `${reading.number("tip_trim_mm", t.tip_trim_mm as number)}${t.as_it_is ? " (as it is)" : ""}`,
-      reading.number("butt_trim_mm", t.butt_trim_mm as number),
-      ...(t.short_by_mm || t.cpm === undefined ? ["too short", "", "", "", "", ""] : [...names.map((n) => reading.number(n, t[n] as number)), String(t.swing_weight)]),
+      `${bench.number("tip_trim_mm", t.tip_trim_mm as number)}${t.as_it_is ? " (as it is)" : ""}`,
+      bench.number("butt_trim_mm", t.butt_trim_mm as number),
+      ...(t.cpm === undefined ? ["too short", "", "", "", "", ""] : [...read.map((n) => bench.number(n, t[n] as number)), ...swung.map((n) => reading.number(n, t[n] as number)), String(t.swing_weight)]),
     ],
   }));
-  const heads: [string, number][] = [[`cut from the tip, ${reading.unitText("tip_trim_mm")}`, 1], [`butt, ${reading.unitText("butt_trim_mm")}`, 1], ...names.map((n): [string, number] => [reading.label(n), 1]), ["swing weight", 1]];
+  const heads: [string, number][] = [[`cut from the tip, ${bench.unitText("tip_trim_mm")}`, 1], [`butt, ${bench.unitText("butt_trim_mm")}`, 1], ...read.map((n): [string, number] => [bench.label(n), 1]), ...swung.map((n): [string, number] => [reading.label(n), 1]), ["swing weight", 1]];
   return table(`What cutting the tip of ${setup.name} does, at the same playing length`, [heads], [{ rows }], "trims");
 }
 
