@@ -76,7 +76,7 @@ const checks = {
     for (const name of ["carry_m", "side_m", "head_speed_mps"])
       ["usual", "mean", "sd"].forEach((what, i) => shows(shown[`scatter ${name} ${i + 1}`], outputs[name][what], `${name}, ${what}`));
     const words = await pages.one.locator(".answer").textContent();
-    assert.match(words, new RegExp(`arrives at ${impact.head_speed_mps.toFixed(2)} m/s`));
+    assert.match(words, new RegExp(`arrives at ${impact.head_speed_mps.toFixed(2)}\\sm/s`));
     assert.match(words, new RegExp(`${Math.round(100 * landing.fairway.share)} % of the balls`));
   },
   "several stand side by side, each difference in sd of the first player's swings": async () => {

@@ -37,7 +37,7 @@ function body(reading: Reading): HTMLElement {
     ...(reading.several ? [side(), club()] : [club(), side()]),
     section("Through time", "", grid(reading, throughTime(reading))),
     section(reading.several ? "The shafts" : "The shaft", "", grid(reading, alongShaft(reading)), buildTable(reading)),
-    section("The player's load", "", grid(reading, loads(reading)), loadTable(reading)),
+    section("The player’s load", "", grid(reading, loads(reading)), loadTable(reading)),
     section("From swing to swing", "", ...spread(reading)),
     section("On the bench", "", benchTable(reading), ...trims, rulesTable(reading)),
     section("Limits and cautions", "whole", ...limits(reading)),

@@ -21,7 +21,7 @@ function headWords(reading: Reading, v: Values): string[] {
   const [gain, loft, face] = [v.shaft_speed_gain_mps ?? 0, v.loft_change_deg ?? 0, v.face_angle_deg ?? 0];
   return [
     `The head arrives at ${text("head_speed_mps")}: ${text("shaft_speed_gain_mps")} ${gain < 0 ? "less" : "more"} than a club that cannot bend would have at the same handle.`,
-    `The face comes with ${reading.text("delivered_loft_deg", v.delivered_loft_deg)} of loft, ${text("loft_change_deg")} ${loft < 0 ? "less" : "more"} than the straight club's, looks ${text("face_angle_deg")} ${face < 0 ? "closed" : "open"}, and closes at ${text("closure_rate_deg_s")}.`,
+    `The face comes with ${reading.text("delivered_loft_deg", v.delivered_loft_deg)} of loft, ${text("loft_change_deg")} ${loft < 0 ? "less" : "more"} than the straight club’s, looks ${text("face_angle_deg")} ${face < 0 ? "closed" : "open"}, and closes at ${text("closure_rate_deg_s")}.`,
     `In transition the bending load at the hands grows to ${text("peak_handle_moment_nm")}, ${text("peak_handle_moment_time_s")} after the start, and the tip trails by ${text("peak_lag_mm")} at most. Back at the ball it leads by ${reading.text("lead_deflection_mm", v.lead_deflection_mm)} and droops by ${reading.text("droop_mm", v.droop_mm)}.`,
   ];
 }
@@ -68,6 +68,13 @@ function besideWords(reading: Reading, which: number): string {
   return `${name} beside ${base}: what shows is ${shows.slice(0, 4).map((o) => `${words(o)} (${timesWords(o.times[which] as number).replace(" what one swing differs from the next", "")})`).join(", ")}${more}.`;
 }
 
+/** What the player changes for a later setup, where all are to have the same delivery. */
+function retunedWords(reading: Reading): string[] {
+  return (reading.data.compare?.setups ?? []).flatMap(({ retuning: r }, i) =>
+    r ? [`To bring the same head speed and handle lean to ${reading.data.setups[i].name}, the player takes ${(100 * r.hub_peak_scale).toFixed(1)} % of the shoulders’ torque and releases ${Math.abs(r.release_shift_ms).toFixed(1)} ms ${r.release_shift_ms < 0 ? "earlier" : "later"}.`] : [],
+  );
+}
+
 function steadierWords(reading: Reading): string[] {
   const contrast = reading.data.scatter?.contrast;
   if (!contrast || !reading.data.scatter) return [];
@@ -111,10 +118,10 @@ export function answer(reading: Reading): HTMLElement[] {
   }
   const beside = reading.data.setups.slice(1).map((_, i) => besideWords(reading, i + 1));
   return [
-    list([...beside, ...steadierWords(reading), ...spreadWords(reading)], "answer"),
+    list([...retunedWords(reading), ...beside, ...steadierWords(reading), ...spreadWords(reading)], "answer"),
     shortTable(reading),
     reading.data.compare?.spread.known
-      ? paragraph("sd: one standard deviation of what the first player's swings vary by. A difference of less than one sd is hidden by what one swing differs from the next; half of one shows in the mean of many swings only.", "fine")
+      ? paragraph("sd: one standard deviation of what the first player’s swings vary by. A difference of less than one sd is hidden by what one swing differs from the next; half of one shows in the mean of many swings only.", "fine")
       : paragraph(`There is no spread to hold the differences against: ${reading.data.compare?.spread.why ?? ""}.`, "fine"),
   ];
 }

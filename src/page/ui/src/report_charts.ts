@@ -123,8 +123,8 @@ export function loads(reading: Reading): HTMLElement[] {
   };
   const was = (setup: ReportSetup, column: string, name: string, stroke: { colour: string; dash: number[] }): Curve => ({ name, ...stroke, x: setup.series.columns.time_s as number[], y: setup.series.columns[column] });
   const asked = (shared ? setups.slice(0, 1) : setups).flatMap((s, i) => program(s, "grip", shared ? "as asked" : s.name, STROKES[i]));
-  const hands: Curve[] = shared ? [...asked, was(setups[0], "grip_couple_nm", "with the wrist's stop", { colour: NAVY, dash: [7, 4] })] : asked.length ? asked : setups.map((s, i) => was(s, "grip_couple_nm", s.name, STROKES[i]));
+  const hands: Curve[] = shared ? [...asked, was(setups[0], "grip_couple_nm", "with the wrist’s stop", { colour: NAVY, dash: [7, 4] })] : asked.length ? asked : setups.map((s, i) => was(s, "grip_couple_nm", s.name, STROKES[i]));
   const hub = shared ? [was(setups[0], "hub_torque_nm", "as it was", { colour: RUST, dash: [] })] : setups.map((s, i) => was(s, "hub_torque_nm", s.name, STROKES[i]));
   const figure = (title: string, list: Curve[]): Figure => ({ title, of: owner(reading), x: TIME, y: { name: title, unit: "N m" }, curves: list });
-  return [chart(figure("The hands' couple on the handle", hands), reading.units, "half", { short: !shared && isMany(reading) }), chart(figure("The shoulders' torque, as it was", hub), reading.units, "half", { short: !shared && isMany(reading) })];
+  return [chart(figure("The hands’ couple on the handle", hands), reading.units, "half", { short: !shared && isMany(reading) }), chart(figure("The shoulders’ torque, as it was", hub), reading.units, "half", { short: !shared && isMany(reading) })];
 }

@@ -181,14 +181,17 @@ export class Reading {
   }
   /** A number with its unit. */
   text(name: string, value: number | null | undefined, signed = false): string {
-    return [this.number(name, value, signed), this.unitText(name)].filter(Boolean).join(" ");
+    return [this.number(name, value, signed), this.unitText(name)].filter(Boolean).join("\u00a0");
   }
   /** The name of a value as the head of its row. */
   label(name: string): string {
-    const unit = this.unitText(name);
-    return unit ? `${plainName(name)}, ${unit}` : plainName(name);
+    const [unit, plain] = [this.unitText(name), shortName(name)];
+    return unit && unit !== plain ? `${plain}, ${unit}` : plain;
   }
 }
+
+/** A name without its unit; those of the bench and of the rules have more of them. */
+export const shortName = (name: string): string => plainName(name.replace(/_(in|kg|kgm|kgm2|percent|cm3|gcm2|us)$/, ""));
 
 export const percent = (share: number): string => `${Math.round(100 * share)} %`;
 

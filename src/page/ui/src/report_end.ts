@@ -8,7 +8,7 @@ import { list, paragraph } from "./report_parts";
 const LIMITS = [
   "The swing has one plane and one wrist hinge, the head is rigid, and the hands are a hinge with a couple: a real swing has more. Differences between shafts for one player are therefore worth more than absolute values.",
   "Published sets of drag and lift differ by a tenth or more in carry: the carry stands with their range.",
-  "Studies that were published disagree on some signs from golfer to golfer. A player's own load has to come from measurement.",
+  "Studies that were published disagree on some signs from golfer to golfer. A player’s own load has to come from measurement.",
 ];
 const CARE = [
   "A broken or cracked shaft is thrown away, not repaired. Nobody stands near a swing.",
@@ -22,15 +22,11 @@ export function limits(reading: Reading): HTMLElement[] {
 }
 
 export function made(reading: Reading): HTMLElement[] {
-  const { version, setups, set, swings, seed, keep, compare } = reading.data;
-  const tuned = (compare?.setups ?? []).flatMap((s, i) =>
-    s.retuning ? [`${setups[i].name} is swung as its player re-tunes to it: ${(100 * s.retuning.hub_peak_scale).toFixed(1)} % of the shoulders' torque, and a release ${Math.abs(s.retuning.release_shift_ms).toFixed(1)} ms ${s.retuning.release_shift_ms < 0 ? "earlier" : "later"}.`] : [],
-  );
+  const { version, setups, set, swings, seed, keep } = reading.data;
   const says = [
     `caber ${version}; ${setups.map((s) => `${s.name} from ${s.file}`).join("; ")}.`,
     ...(set.length ? [`Changed against the files: ${set.join("; ")}.`] : []),
-    ...(setups.length > 1 ? [keep === "delivery" ? "All have the delivery of the first in common: head speed and handle lean at impact." : "Each setup is swung with the load in its own player's file."] : []),
-    ...tuned,
+    ...(setups.length > 1 ? [keep === "delivery" ? "All have the delivery of the first in common: head speed and handle lean at impact." : "Each setup is swung with the load in its own player’s file."] : []),
     `Spread: ${swings} swings, random numbers ${seed}. Ball: coefficients of ${setups[0].swing.ball.coefficients}.`,
     ...setups.filter((s) => s.uncertainty).map((s) => `Errors of the profile of ${s.name}: ${s.uncertainty?.spread.draws} draws.`),
   ];

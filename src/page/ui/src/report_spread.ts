@@ -87,7 +87,7 @@ export function spread(reading: Reading): HTMLElement[] {
   const found = reading.data.scatter;
   if (!found) return [paragraph("There is no spread from swing to swing: see the notes at the end.")];
   const parts = [landingChart(reading), found.contrast ? spreadTwo(reading) : spreadOne(reading), sharesTable(reading)];
-  const words = `${found.swings} swings were drawn from what the player's file says of habits (random numbers ${found.seed}). How well that many tell a mean and a spread, the intervals say; how well the habits are known, they do not.`;
+  const words = `${found.swings} swings were drawn from what the player’s file says of habits (random numbers ${found.seed}). How well that many tell a mean and a spread, the intervals say; how well the habits are known, they do not.`;
   const share = found.setups.map((s, i) => `${reading.data.setups[i].name}: ${percent(s.landing.fairway.share)} (${percent(s.landing.fairway.low)} to ${percent(s.landing.fairway.high)})`).join("; ");
   return [paragraph(words), paragraph(`Balls that end on a fairway of ${reading.text("side_m", found.fairway_m)}: ${share}.`), ...parts.filter((p): p is HTMLElement => p !== null)];
 }

@@ -3,10 +3,10 @@
 import type { Input } from "./api";
 import { GROUPS, groupOf } from "./impact";
 import { inputName } from "./inputs";
-import type { Reading, ReportSetup } from "./report_data";
+import { type Reading, type ReportSetup, shortName } from "./report_data";
 import { timesText } from "./report_answer";
 import { type Group, table } from "./report_parts";
-import { convert, numberText, plainName, unitShown } from "./units";
+import { convert, numberText, unitShown } from "./units";
 
 /** Rows of results under the titles of the live page's table. */
 function grouped(names: string[], row: (name: string) => Group["rows"][number]): Group[] {
@@ -24,7 +24,7 @@ function impactOne(reading: Reading): HTMLElement {
     const sure = uncertainty ? [reading.number(name, uncertainty.spread.impact.sd[name])] : [];
     return { name: `impact ${name}`, cells: [reading.label(name), reading.number(name, a), reading.number(name, b), reading.number(name, difference, true), ...sure] };
   };
-  const heads: [string, number][] = [["", 1], ["the club", 1], ["straight club", 1], ["difference", 1], ...(uncertainty ? ([["± by the profile's errors", 1]] as [string, number][]) : [])];
+  const heads: [string, number][] = [["", 1], ["the club", 1], ["straight club", 1], ["difference", 1], ...(uncertainty ? ([["± by the profile’s errors", 1]] as [string, number][]) : [])];
   return table(swing.met_ball ? "At impact" : "At the end: no ball was met", [heads], grouped(Object.keys(swing.impact), row), "figures");
 }
 
@@ -78,11 +78,11 @@ function inputsTable(reading: Reading, caption: string, wanted: (path: string) =
     const cells = setups.map((s) => of(s, path));
     return { cells: [inputName(path), ...cells], strong: [false, ...cells.map((c) => c !== cells[0])] };
   });
-  return table(caption, [[["", 1], ...setups.map((s): [string, number] => [s.name, 1])]], [{ rows }], "inputs");
+  return table(caption, [[["", 1], ...setups.map((s): [string, number] => [s.name, 1])]], [{ rows }], setups.length > 1 ? "inputs" : "inputs lone");
 }
 
 export function loadTable(reading: Reading): HTMLElement {
-  return inputsTable(reading, "The player's load and start", (path) => /^player[.](load|start)[.]/.test(path));
+  return inputsTable(reading, "The player’s load and start", (path) => /^player[.](load|start)[.]/.test(path));
 }
 
 export function buildTable(reading: Reading): HTMLElement {
@@ -101,9 +101,9 @@ export function benchTable(reading: Reading): HTMLElement {
   const names = reading.data.fields.bench.map((f) => f.name).filter((n) => reading.units === "metric" || n !== "playing_length_in");
   const rows: Group["rows"] = names.map((name) => ({ name: `bench ${name}`, cells: [`${reading.bench.label(name)}: ${reading.bench.meaning(name)}`, ...setups.map((s) => reading.bench.number(name, s.bench[name] as number | null) || "not known")] }));
   rows.push({ name: "bench swing_weight", cells: ["swing weight", ...setups.map((s) => s.bench.swing_weight)] });
-  rows.push({ name: "bench frequencies_hz", cells: ["frequencies of the club held at the hands, Hz", ...setups.map((s) => s.bench.frequencies_hz.map((f) => f.toFixed(1)).join("; "))] });
+  rows.push({ name: "bench frequencies_hz", cells: ["frequencies of the clamped club, Hz", ...setups.map((s) => s.bench.frequencies_hz.map((f) => f.toFixed(1)).join("; "))] });
   const caption = `On the bench: ${length(reading, jig.clamp_m)} of butt clamped and ${Math.round(1e3 * jig.tip_mass_kg)} g on the tip for the cpm, ${jig.torque_nm.toFixed(2)} N m for the twist, ${jig.load_n} N across the tip for the bend`;
-  return table(caption, [[["", 1], ...setups.map((s): [string, number] => [s.name, 1])]], [{ rows }], "bench");
+  return table(caption, [[["", 1], ...setups.map((s): [string, number] => [s.name, 1])]], [{ rows }], setups.length > 1 ? "bench" : "bench lone");
 }
 
 export function trimsTable(reading: Reading, setup: ReportSetup): HTMLElement | null {
@@ -124,6 +124,6 @@ export function trimsTable(reading: Reading, setup: ReportSetup): HTMLElement | 
 
 export function rulesTable(reading: Reading): HTMLElement {
   const { setups } = reading.data;
-  const rows = setups[0].bench.rules.map((rule, k) => ({ cells: [plainName(rule.name), rule.limit, ...setups.map((s) => s.bench.rules[k].stands)] }));
+  const rows = setups[0].bench.rules.map((rule, k) => ({ cells: [shortName(rule.name), rule.limit, ...setups.map((s) => s.bench.rules[k].stands)] }));
   return table("Beside limits of the Equipment Rules: a check, never a ruling", [[["", 1], ["limit", 1], ...setups.map((s): [string, number] => [s.name, 1])]], [{ rows }], "rules");
 }
