@@ -9,7 +9,7 @@ import { mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync } from "nod
 import { tmpdir } from "node:os";
 import { join } from "node:path";
 import { pathToFileURL } from "node:url";
-import { CABER, CABER_PICTURES, accessible, context, half, number, printed, run, setupFile, shows } from "./harness.mjs";
+import { CABER, CABER_PICTURES, accessible, address, context, half, number, printed, run, setupFile, shows } from "./harness.mjs";
 
 const folder = mkdtempSync(join(tmpdir(), "caber-report-"));
 const FEW = ["--swings", "100", "--set", "settings.modes=5", "--set", "settings.tolerance=1e-6"];
@@ -114,6 +114,7 @@ const checks = {
     assert.equal(await page.locator("img").count(), 0);
     assert.match(await page.title(), /<img src=x/);
     assert.equal(await page.evaluate(() => document.documentElement.lang), "en");
+    assert.equal((await fetch(`${address}report.part`)).status, 404); // what has no data yet is not served
   },
   "charts are kept as SVG and CSV, with no network": async () => {
     const take = async (label) => {

@@ -79,10 +79,11 @@ function steadierWords(reading: Reading): string[] {
   const contrast = reading.data.scatter?.contrast;
   if (!contrast || !reading.data.scatter) return [];
   const [a, b] = reading.data.scatter.setups;
+  const two = reading.data.setups.length > 2 ? "first two" : "two";
   const worth = Math.round(100 * reading.data.scatter.worth);
-  if (contrast.steadier) return [`Of the first two the more consistent is ${contrast.steadier === "first" ? a.setup : b.setup}.`];
-  if (contrast.steadier_carry && contrast.steadier_side) return ["Of the first two neither is the more consistent in all: one spreads less in carry, the other in side."];
-  return [contrast.alike ? `Of the first two neither is the more consistent: their spreads are less than ${worth} % apart.` : `Which of the first two is the more consistent, ${reading.data.scatter.swings} swings do not tell.`];
+  if (contrast.steadier) return [`Of the ${two} the more consistent is ${contrast.steadier === "first" ? a.setup : b.setup}.`];
+  if (contrast.steadier_carry && contrast.steadier_side) return [`Of the ${two} neither is the more consistent in all: one spreads less in carry, the other in side.`];
+  return [contrast.alike ? `Of the ${two} neither is the more consistent: their spreads are less than ${worth} % apart.` : `Which of the ${two} is the more consistent, ${reading.data.scatter.swings} swings do not tell.`];
 }
 
 function shortTable(reading: Reading): HTMLElement {
