@@ -26,6 +26,8 @@
 enum { HEADER_BYTES = 16 << 10, PATH_MOST = 512 };
 /* Beyond the limit of a body a client is read for so much more, to hear why it is refused. */
 enum { PATIENCE = 4 };
+/* When the server stops, a request that has begun has so long to arrive, s. */
+static const double last_call = 1;
 /* Streams say something at least so often, s: so a client that has gone is found. */
 static const double heartbeat = 10;
 
@@ -682,12 +684,13 @@ static bool clock_look(exchange *x, double now)
 static void clock_close(server *s, double now)
 {
     const server_settings *t = &s->settings;
+    const double receive = s->stopping ? fmin(last_call, t->receive) : t->receive;
     for (caller *c = s->callers; c; c = c->next)
         if (c->owes && now - c->since > t->receive + t->idle)
             shutdown(c->socket, SHUT_RDWR);
     for (exchange *x = s->exchanges; x; x = x->next) {
         const double lasts = now - x->since;
-        if (x->caller && ((x->state == EXCHANGE_READING && lasts > t->receive) ||
+        if (x->caller && ((x->state == EXCHANGE_READING && lasts > receive) ||
                           (x->state == EXCHANGE_SENDING && lasts > t->send)))
             shutdown(x->caller->socket, SHUT_RDWR);
     }

@@ -14,11 +14,16 @@ import resource
 import signal
 import socket
 import subprocess
+import sys
 import tempfile
 import time
 import unittest
 
 from harness import CABER, MODELS, SLOW, SOURCE, Case, main, run
+
+sys.path.append(str(SOURCE / "tests/page"))
+import abuse  # noqa: E402
+import served  # noqa: E402
 
 JSON = {"Content-Type": "application/json"}
 YAML = {"Content-Type": "application/yaml"}
@@ -51,6 +56,12 @@ def drip(server):
         link.close()
     server.stop()
     return ended
+
+
+def siege():
+    """Two seconds of every kind of bad client, and SIGTERM in the middle of them: what was wrong."""
+    with tempfile.TemporaryDirectory() as folder:
+        return abuse.ended(served.Server(CABER, "--threads", "2", folder=folder))[1]
 
 
 class Server:
@@ -724,6 +735,11 @@ class Strain(Case):
         self.assertEqual(self.server.stop(), (0, ""))
 
 
+class Siege(Case):
+    def test_every_kind_of_bad_client(self):
+        self.assertEqual(SIEGE.result(), [])
+
+
 class Start(Case):
     def test_what_keeps_it_from_starting(self):
         taken = socket.create_server(("127.0.0.1", 0))
@@ -756,4 +772,5 @@ if __name__ == "__main__":
     # Most of that time is waiting: the other tests run meanwhile.
     with tempfile.TemporaryDirectory() as scratch, concurrent.futures.ThreadPoolExecutor() as beside:
         DRIPS = beside.submit(drip, Server(folder=scratch))
+        SIEGE = beside.submit(siege)
         main()
