@@ -632,15 +632,29 @@ class Jobs(Served):
         self.assertEqual(kept, numbers[-16:])
 
 
+def many_files():
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (min(hard, max(soft, 1024)), hard))
+
+
 class Strain(Case):
     def setUp(self):
         super().setUp()
         self.server = Server(folder=self.dir)
         self.addCleanup(self.server.process.kill)
 
+    def test_silence_gives_way(self):
+        many_files()
+        links = [socket.create_connection(("127.0.0.1", self.server.port)) for _ in range(450)]
+        began = time.monotonic()
+        self.assertEqual(self.server.get("units")[0], 200)
+        self.assertLess(time.monotonic() - began, 8)  # silent ones are left alone for 20 s while there is room
+        for link in links:
+            link.close()
+        self.assertEqual(self.server.stop(), (0, ""))
+
     def test_a_burst(self):
-        soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
-        resource.setrlimit(resource.RLIMIT_NOFILE, (min(hard, max(soft, 1024)), hard))
+        many_files()
         body = json.dumps({"setup": SMOOTH}).encode()
         whole = b"POST /api/v1/load HTTP/1.1\r\nHost: 127.0.0.1:%d\r\nContent-Type: application/json\r\n" \
                 b"Connection: close\r\nContent-Length: %d\r\n\r\n%s" % (self.server.port, len(body), body)

@@ -6,7 +6,7 @@ Usage: tests/page/abuse.py [PROGRAM] [--seconds 30] [--connections 200]
 
 The program is build/caber if not given; one of build-asan/ says of its memory what a release build does not. Needs
 wrk. Beside wrk's 200 connections run: heads and bodies that come a byte a second, connections that say nothing
-(100), are half closed, or are dropped in a request, in an answer and in a stream of events; bodies that are too large
+(300), are half closed, or are dropped in a request, in an answer and in a stream of events; bodies that are too large
 or damaged, wrong hosts and origins, paths that lead elsewhere, noise; jobs begun and abandoned; and one honest
 client, whose answers must stay the same. What is checked: no answer of 500, no wrong one, no status that is not
 expected; memory and files afterwards as before; nothing on standard error; exit with 0 on SIGTERM under load.
@@ -198,7 +198,7 @@ class Abuse:
 
     # -------------------------------------------------------------- all of them
 
-    CLIENTS = (("slow_head", 20), ("slow_body", 20), ("silent", 100), ("half_closed", 10), ("dropped", 4),
+    CLIENTS = (("slow_head", 20), ("slow_body", 20), ("silent", 300), ("half_closed", 10), ("dropped", 4),
                ("oversized", 2), ("malformed", 3), ("strangers", 2), ("abandoned_job", 3), ("honest", 1))
 
     def forever(self, client):
@@ -233,7 +233,7 @@ LOADS = (("GET /", [("GET", "/", None)]),
 def under_load(server, given):
     """The four loads with the bad clients; returns what was wrong."""
     abuse = Abuse(server)
-    with concurrent.futures.ThreadPoolExecutor(max_workers=200) as pool:
+    with concurrent.futures.ThreadPoolExecutor(max_workers=400) as pool:
         clients = abuse.begin(pool)
         print("%-12s %10s %10s %10s %10s %8s %8s %10s %6s" % (
             "load", "a second", "p50, ms", "p99, ms", "most, ms", "refused", "broken", "memory, MB", "files"))
@@ -254,7 +254,7 @@ def under_load(server, given):
 def ended(server, load=None):
     """SIGTERM after two seconds of the bad clients, and of `load` beside them; returns what was wrong."""
     abuse = Abuse(server)
-    with concurrent.futures.ThreadPoolExecutor(max_workers=200) as pool:
+    with concurrent.futures.ThreadPoolExecutor(max_workers=400) as pool:
         abuse.begin(pool)
         loading = load and pool.submit(load)
         time.sleep(2)
