@@ -189,14 +189,3 @@ void reply_failed(server_reply *out, caber_status status, const caber_message *m
                                             : REPLY_WRONG,
                  text, &place);
 }
-
-void reply_note(json_t *notes, const char *format, ...)
-{
-    char text[2 * sizeof(caber_message)];
-    va_list args;
-    va_start(args, format);
-    vsnprintf(text, sizeof text, format, args);
-    va_end(args);
-    text[text_utf8_end(text, strlen(text))] = '\0';
-    json_array_append_new(notes, json_string(text));
-}

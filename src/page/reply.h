@@ -43,7 +43,4 @@ void reply_wrong(server_reply *out, const char *field, const char *format, ...)
 /* The same for a failed call. The message's place ("file:line:column: field: ...") is taken apart. */
 void reply_failed(server_reply *out, caber_status status, const caber_message *message);
 
-/* Adds a sentence to a list of notes. */
-void reply_note(json_t *notes, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
 #endif

@@ -281,7 +281,7 @@ static const asset *asset_find(const char *path)
     if (strcmp(path, "/") == 0)
         path = "/index.html";
     for (size_t i = 0; i < asset_count; i++)
-        if (strcmp(assets[i].path, path) == 0)
+        if (*assets[i].type && strcmp(assets[i].path, path) == 0)
             return &assets[i];
     return NULL;
 }

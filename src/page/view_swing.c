@@ -1,31 +1,12 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
  * Swings to their impact, as caber swing --json prints it. */
-#include "page/swung.h"
+#include <stdio.h>
 
 #include "app/cautions.h"
 #include "app/json.h"
-#include "swing/once.h"
-
-caber_status swung_run(const caber_setup *setup, caber_trace *trace, swung *out,
-                       caber_message *message)
-{
-    const caber_status status = swing_once(setup, &out->swing, trace, message);
-    return status == CABER_OK ? caber_shot_pair_run(setup, &out->swing, &out->shots, message)
-                              : status;
-}
-
-void swung_notes(const swung *s, json_t *notes)
-{
-    if (!s->swing.met_ball)
-        reply_note(notes,
-                   "the swing was stopped by settings.until; it met no ball, and the figures "
-                   "are those of that instant");
-    if (s->swing.met_ball && !s->shots.bent_flies)
-        reply_note(notes, "no flight of the club's ball: %s", s->shots.bent_why.text);
-    if (s->swing.met_ball && !s->shots.straight_flies)
-        reply_note(notes, "no flight of the straight club's ball: %s", s->shots.straight_why.text);
-}
+#include "app/swung.h"
+#include "page/page.h"
 
 void view_swing(page *p, const page_ask *ask, server_reply *out)
 {
@@ -67,7 +48,7 @@ static bool swings_add(const caber_setup *setup, size_t which, json_t *list, jso
     json_t *note;
     json_array_foreach(own, i, note)
     {
-        reply_note(notes, "setup %zu, %s: %s", which + 1, setup->name, json_string_value(note));
+        json_app_note(notes, "setup %zu, %s: %s", which + 1, setup->name, json_string_value(note));
     }
     json_decref(own);
     json_array_append_new(list, json_app_swing(setup, &s.swing, &s.shots));
