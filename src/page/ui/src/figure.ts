@@ -226,7 +226,7 @@ export function figureSvg(figure: Figure, units: System, width = FIGURE_WIDTH, h
       svg("line", { x1: left, x2: width - right, y1: y(v), y2: y(v), stroke: GRID }),
       words(String(v).replace("-", "−"), left - 6, y(v) + 4, { "text-anchor": "end" }),
     );
-  for (const v of ticks(start, end, 8)) root.append(words(String(v).replace("-", "−"), x(v), height - 24, { "text-anchor": "middle" }));
+  for (const v of ticks(start, end, Math.min(8, Math.round(width / 64)))) root.append(words(String(v).replace("-", "−"), x(v), height - 24, { "text-anchor": "middle" }));
   root.append(words(axisTitle(figure.x, units), (left + width - right) / 2, height - 6, { "text-anchor": "middle" }));
   for (const c of figure.curves) root.append(...curveDraw(c, (v) => x(xs(v)), (v) => y(ys(v))));
   root.append(...key.parts);
