@@ -71,6 +71,7 @@ export interface Series {
   moment_nm: number[][];
   curvature_per_m: number[][];
   trail_mm: number[][];
+  out_of_plane_mm: number[][];
 }
 
 export interface SetupAsk {
@@ -129,6 +130,42 @@ async function ask<T>(path: string, body: unknown, signal?: AbortSignal): Promis
   }
 }
 
+/** What a job says of itself. */
+export interface JobState {
+  job: number;
+  run: string;
+  state: string;
+  done: number;
+  total: number;
+}
+
+/** Until the job has ended: its stream, and after a break of it the job itself. */
+function jobEnd(job: number, signal: AbortSignal, progress: (state: JobState) => void): Promise<void> {
+  return new Promise((resolve, reject) => {
+    const events = new EventSource(`/api/v1/jobs/${job}/events`);
+    const over = (then: () => void) => (events.close(), then());
+    const read = (event: Event) => JSON.parse((event as MessageEvent<string>).data) as JobState;
+    events.addEventListener("progress", (event) => progress(read(event)));
+    events.addEventListener("end", () => over(resolve));
+    events.addEventListener("error", () => {
+      if (events.readyState === EventSource.CLOSED) over(() => reject(new Refusal("The program does not answer. Start “caber serve” again, then press Try again.")));
+    });
+    signal.addEventListener("abort", () => over(() => reject(signal.reason)), { once: true });
+  });
+}
+
+/** A long run: begun, followed, and its result; given up when the signal says so. */
+async function runJob<T>(run: string, body: unknown, signal: AbortSignal, progress: (state: JobState) => void): Promise<Answer<T>> {
+  const { job } = (await ask<JobState>("jobs", { run, ask: body }, signal)).result;
+  try {
+    await jobEnd(job, signal, progress);
+  } catch (error) {
+    void ask(`jobs/${job}/cancel`, {}).catch(() => undefined);
+    throw error;
+  }
+  return ask<T>(`jobs/${job}/result`, undefined, signal);
+}
+
 export const api = {
   files: () => ask<{ files: ModelFile[]; user_folder: boolean }>("files", undefined),
   fields: () => ask<Record<string, Field[]>>("fields", undefined),
@@ -136,4 +173,7 @@ export const api = {
   inputs: (setup: SetupAsk, signal: AbortSignal) => ask<Inputs>("inputs", { setup }, signal),
   swing: (setup: SetupAsk, signal: AbortSignal) => ask<Swing>("swing", { setup }, signal),
   series: (setup: SetupAsk, signal: AbortSignal) => ask<Series>("series", { setup }, signal),
+  /** Any other path of the interface, by POST. */
+  post: <T>(path: string, body: unknown, signal: AbortSignal) => ask<T>(path, body, signal),
+  job: runJob,
 };

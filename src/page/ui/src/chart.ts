@@ -1,233 +1,291 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// Strip charts through time that share one cursor (uPlot), and each as SVG, PNG and CSV.
+// A figure on the screen (uPlot): with a cursor that charts share, and points that can be dragged.
 import uPlot from "uplot";
-import type { Series } from "./api";
-import { button, h, svg } from "./dom";
-import { valueAt } from "./geometry";
-import { csvText, fileName, save, saveCanvas } from "./save";
-import { type System, convert, plainName, shown, unitShown } from "./units";
+import { h, svg } from "./dom";
+import { exportButtons } from "./exports";
+import { type Figure, GRID, INK, axisScale, axisTitle, axisUnit, curveAt, curveSample, figureCsv, figureRange, figureSvg, figureTitle, figureWords } from "./figure";
+import { fileName } from "./save";
+import { type System, numberText, unitShown } from "./units";
 
-export interface Line {
-  column: string;
-  name: string;
+/** A point of a chart that the reader moves, by hand or by arrow keys; in the program's units. */
+export interface Handle {
+  name: string; // one of its chart's; for who listens
+  x: number;
+  y: number;
+  moves: "x" | "y" | "both";
+  step: number; // of an arrow key (Shift: ten times), along the axis it moves; of y when it moves in both
+  stepX?: number; // of x when it moves in both
+  least: number; // of the value that is said: y, or x when it moves along x alone
+  most: number;
+  text: string; // the value as it is said, with its unit
   colour: string;
-  dash?: number[];
+  /** Where it has been moved to. All moves of one drag have the same gesture: one step of undo. */
+  move(x: number, y: number, gesture: string): void;
 }
 
-export interface Strip {
-  title: string;
-  unit: string; // of the series
-  lines: Line[];
+export interface ChartSettings {
+  height?: number;
+  /** The reader points at x: gives the chart a cursor. */
+  pick?: (x: number) => void;
+  sync?: string; // charts of the same name share the pointer's line
+  /** The cursor's place as it is said, such as "at 0.1 s"; x with its unit without it. */
+  place?: (x: number) => string;
 }
 
-const INK = "#22303c";
-const GRID = "#e2ded4";
 const FONT = "12px system-ui, sans-serif";
 const HEIGHT = 168;
+let gestures = 0;
 
-/** Round steps that divide a range into about `wanted`. */
-export function ticks(low: number, high: number, wanted: number): number[] {
-  const rough = (high - low) / wanted;
-  const power = 10 ** Math.floor(Math.log10(rough));
-  const step = [1, 2, 5, 10].map((f) => f * power).find((s) => s >= rough) ?? 10 * power;
-  const list = [];
-  for (let k = Math.ceil(low / step); k * step <= high + step * 1e-9; k++) list.push(Number((k * step).toPrecision(12)));
-  return list;
-}
-
-export class StripChart {
+export class Chart {
   readonly element: HTMLElement;
   private readonly over = h("div", { class: "plot" });
-  private readonly values = h("ul", { class: "key" });
+  private readonly key = h("ul", { class: "key" });
   private readonly heading = h("h3");
   private readonly now = h("div", { class: "now" });
+  private readonly knobs = new Map<string, { element: HTMLElement; handle: Handle }>();
   private plot: uPlot | null = null;
-  private series: Series | null = null;
+  private figure: Figure | null = null;
   private units: System = "metric";
-  private time = 0;
+  private shape = ""; // what the plot was made for
+  private at: number | null = null;
+  private dragging = false;
+  private range: [number, number] = [0, 1];
 
   constructor(
-    readonly strip: Strip,
-    private readonly pick: (t: number) => void,
+    title: string,
+    private readonly settings: ChartSettings = {},
   ) {
-    this.element = h(
-      "figure",
-      { class: "strip" },
-      h("figcaption", {}, this.heading, this.exports()),
-      this.values,
-      this.over,
-    );
-    new ResizeObserver(() => {
-      const width = this.over.clientWidth;
-      if (this.plot && width > 0 && width !== this.plot.width) {
-        this.plot.setSize({ width, height: HEIGHT });
-        this.cursor(this.time);
-      }
-    }).observe(this.over);
+    const file = () => fileName(this.figure?.of ?? "", title);
+    const exports = exportButtons({
+      title, file,
+      svg: () => figureSvg(this.figure as Figure, this.units),
+      csv: () => figureCsv(this.figure as Figure, this.units),
+    });
+    this.heading.textContent = title;
+    this.element = h("figure", { class: "strip" }, h("figcaption", {}, this.heading, exports), this.key, this.over);
+    new ResizeObserver(() => this.resize()).observe(this.over);
   }
 
-  private exports(): HTMLElement {
-    const one = (kind: string, run: () => void) =>
-      button(kind, run, { class: "small", "aria-label": `Save ${this.strip.title.toLowerCase()} as ${kind}` });
-    return h(
-      "span",
-      { class: "exports" },
-      one("SVG", () => save(this.file("svg"), "image/svg+xml", this.svg())),
-      one("PNG", () => this.png()),
-      one("CSV", () => save(this.file("csv"), "text/csv", this.csv())),
-    );
+  private get height(): number {
+    return this.settings.height ?? HEIGHT;
+  }
+  private resize(): void {
+    const width = this.over.clientWidth;
+    if (this.plot && width > 0 && width !== this.plot.width) this.plot.setSize({ width, height: this.height });
   }
 
-  private file(ending: string): string {
-    return `${fileName(this.series?.setup ?? "", this.strip.title)}.${ending}`;
-  }
-  private get unit(): string {
-    return unitShown(this.strip.unit, this.units);
-  }
-  private get title(): string {
-    return `${this.strip.title}, ${this.unit}`;
-  }
+  // ---------------------------------------------------------------- showing
 
-  private data(): [number[], ...(number | null)[][]] {
-    const { columns } = this.series as Series;
-    const line = ({ column }: Line) =>
-      columns[column].map((v) => (v === null ? null : convert(v, this.strip.unit, this.unit)));
-    return [columns.time_s as number[], ...this.strip.lines.map(line)];
-  }
-
-  show(series: Series, units: System): void {
-    this.series = series;
+  show(figure: Figure, units: System): void {
+    this.figure = figure;
     this.units = units;
-    this.heading.textContent = this.title;
+    const [low, high] = figureRange(figure, units);
+    // Under the reader's hand the scale only widens: else the point would run away from it.
+    this.range = this.dragging ? [Math.min(low, this.range[0]), Math.max(high, this.range[1])] : [low, high];
+    const shape = JSON.stringify([figure.title, figure.x, figure.y, units, figure.curves.map((c) => [c.name, c.colour, c.dash, c.dots, !c.low])]);
+    const data = this.data();
+    if (this.plot && shape === this.shape) this.plot.setData(data);
+    else {
+      this.shape = shape;
+      this.heading.textContent = figureTitle(figure, units);
+      this.make(data);
+      this.keyMake();
+    }
+    this.said();
+  }
+
+  /** Columns for uPlot: x, and of each curve its values and the ends of its band. */
+  private data(): uPlot.AlignedData {
+    const { x, y, curves } = this.figure as Figure;
+    const [sx, sy] = [axisScale(x, this.units), axisScale(y, this.units)];
+    const scaled = (list: (number | null)[]) => list.map((v) => (v === null ? null : sy(v)));
+    const tables = curves.map((c): uPlot.AlignedData => [c.x.map(sx), scaled(c.y), ...(c.low && c.high ? [scaled(c.low), scaled(c.high)] : [])]);
+    if (curves.every((c) => c.x === curves[0].x)) return [tables[0][0], ...tables.flatMap((t) => t.slice(1))] as uPlot.AlignedData;
+    return uPlot.join(tables);
+  }
+
+  private make(data: uPlot.AlignedData): void {
+    const figure = this.figure as Figure;
     this.plot?.destroy();
     const axis = { stroke: INK, font: FONT, grid: { stroke: GRID, width: 1 }, ticks: { stroke: GRID, width: 1, size: 4 } };
+    const series: uPlot.Series[] = [{}];
+    const bands: uPlot.Band[] = [];
+    for (const c of figure.curves) {
+      series.push({
+        stroke: c.colour, width: c.dots ? 0 : 2, dash: c.dash, spanGaps: false,
+        points: c.dots ? { show: true, size: 6, width: 0, fill: c.colour } : { show: false },
+      });
+      if (!c.low || !c.high) continue;
+      const edge = { stroke: c.colour, width: 0, points: { show: false } };
+      series.push(edge, edge);
+      bands.push({ series: [series.length - 1, series.length - 2], fill: `${c.colour}2b` });
+    }
+    const unit = axisUnit(figure.x, this.units);
     this.plot = new uPlot(
       {
         width: Math.max(200, this.over.clientWidth),
-        height: HEIGHT,
+        height: this.height,
         padding: [8, 10, 0, 0],
         legend: { show: false },
-        scales: { x: { time: false, range: (_, low, high) => [low, high] } },
-        hooks: { draw: [() => this.mark()] },
-        cursor: { drag: { x: false, y: false }, y: false, points: { show: false }, sync: { key: "swing" } },
+        scales: { x: { time: false, range: (_, low, high) => [low, high] }, y: { range: () => this.range } },
+        hooks: { draw: [() => this.place()] },
+        cursor: { drag: { x: false, y: false }, y: false, points: { show: false }, ...(this.settings.sync ? { sync: { key: this.settings.sync } } : {}) },
         axes: [
-          { ...axis, size: 28, values: (_, list) => list.map((v, i) => (i === list.length - 1 ? `${v} s` : String(v))) },
+          { ...axis, size: 28, values: (_, list) => list.map((v, i) => (i === list.length - 1 && unit ? `${v} ${unit}` : String(v))) },
           { ...axis, size: 48 },
         ],
-        series: [
-          {},
-          ...this.strip.lines.map((l) => ({ stroke: l.colour, width: 2, dash: l.dash, points: { show: false } })),
-        ],
+        series,
+        bands,
       },
-      this.data() as uPlot.AlignedData,
+      data,
       this.over,
     );
     const { over } = this.plot;
     over.append(this.now);
-    const at = (event: PointerEvent) =>
-      this.plot && this.pick(this.plot.posToVal(event.clientX - over.getBoundingClientRect().left, "x"));
-    over.addEventListener("pointerdown", (event) => (over.setPointerCapture(event.pointerId), at(event)));
-    over.addEventListener("pointermove", (event) => event.buttons && at(event));
-    this.values.replaceChildren(
-      ...this.strip.lines.map((l) => h("li", {}, this.sample(l) as unknown as HTMLElement, h("span", {}, l.name), h("output"))),
+    for (const { element } of this.knobs.values()) over.append(element);
+    if (this.settings.pick) this.listen(over, this.settings.pick);
+    this.over.setAttribute("role", this.knobs.size ? "group" : "img");
+  }
+
+  private listen(over: HTMLElement, pick: (x: number) => void): void {
+    const at = (event: PointerEvent) => pick(this.toValue(event.clientX - over.getBoundingClientRect().left, "x"));
+    over.addEventListener("pointerdown", (event) => {
+      if (event.target !== over && event.target !== this.now) return; // a handle
+      over.setPointerCapture(event.pointerId);
+      at(event);
+    });
+    over.addEventListener("pointermove", (event) => event.buttons && over.hasPointerCapture(event.pointerId) && at(event));
+  }
+
+  private keyMake(): void {
+    const sample = (c: Figure["curves"][number]) => svg("svg", { width: 26, height: 10, "aria-hidden": "true" }, curveSample(c));
+    this.key.replaceChildren(
+      ...(this.figure as Figure).curves.map((c) => h("li", {}, sample(c) as unknown as HTMLElement, h("span", {}, c.name), this.settings.pick ? h("output") : null)),
     );
-    this.cursor(this.time);
   }
 
-  private sample(l: Line): SVGElement {
-    return svg(
-      "svg",
-      { width: 26, height: 10, "aria-hidden": "true" },
-      svg("line", {
-        x1: 0, x2: 26, y1: 5, y2: 5, stroke: l.colour, "stroke-width": 2.5, "stroke-dasharray": (l.dash ?? []).join(" "),
-      }),
-    );
+  // ---------------------------------------------------------------- the cursor
+
+  cursor(x: number): void {
+    this.at = x;
+    this.said();
+    this.place();
   }
 
-  cursor(t: number): void {
-    this.time = t;
-    if (!this.plot || !this.series) return;
-    this.mark();
-    const outputs = this.values.querySelectorAll("output");
-    const said: string[] = [];
-    this.strip.lines.forEach((l, i) => {
-      const value = valueAt(this.series as Series, l.column, t);
-      const text = value === null ? "none" : Object.values(shown(value, this.strip.unit, this.units)).join(" ");
-      outputs[i].textContent = text;
-      said.push(`${l.name} ${text}`);
+  private said(): void {
+    const figure = this.figure;
+    if (!figure) return;
+    const at = this.settings.pick && this.at !== null ? this.at : undefined;
+    if (at !== undefined) {
+      const [unit, scale] = [axisUnit(figure.y, this.units), axisScale(figure.y, this.units)];
+      const outputs = this.key.querySelectorAll("output");
+      figure.curves.forEach((c, i) => {
+        const value = curveAt(c, at);
+        outputs[i].textContent = value === null ? "none" : [numberText(scale(value), unit, figure.y.field), unit].filter(Boolean).join(" ");
+      });
+    }
+    const place = at === undefined ? "" : (this.settings.place?.(at) ?? `at ${numberText(axisScale(figure.x, this.units)(at), axisUnit(figure.x, this.units))} ${unitShown(figure.x.unit, this.units, figure.x.field)}`);
+    this.over.setAttribute("aria-label", `${figure.title} over ${axisTitle(figure.x, this.units)}${place ? `; ${place}` : ""}: ${figureWords(figure, this.units, at)}`);
+  }
+
+  /** The cursor and the handles, where they belong; again after each drawing, before which nothing has a place. */
+  private place(): void {
+    if (!this.plot || !this.figure) return;
+    const [sx, sy] = [axisScale(this.figure.x, this.units), axisScale(this.figure.y, this.units)];
+    this.now.hidden = this.at === null;
+    const x = this.at === null ? Number.NaN : this.plot.valToPos(sx(this.at), "x");
+    if (Number.isFinite(x)) this.now.style.transform = `translateX(${x}px)`;
+    for (const { element, handle } of this.knobs.values()) {
+      const [px, py] = [this.plot.valToPos(sx(handle.x), "x"), this.plot.valToPos(sy(handle.y), "y")];
+      if (Number.isFinite(px) && Number.isFinite(py)) element.style.transform = `translate(${px}px, ${py}px)`;
+    }
+  }
+
+  /** Of the program's units, at a place in px from the left or top of the plot. */
+  private toValue(px: number, axis: "x" | "y"): number {
+    const plot = this.plot as uPlot;
+    const figure = this.figure as Figure;
+    const shown = plot.posToVal(px, axis);
+    const scale = axisScale(figure[axis], this.units);
+    const [zero, one] = [scale(0), scale(1)];
+    return (shown - zero) / (one - zero);
+  }
+
+  // ---------------------------------------------------------------- points to drag
+
+  /** Shows these and no others; one of the same name stays under the hand. */
+  handles(list: Handle[]): void {
+    for (const [name, { element }] of this.knobs)
+      if (!list.some((handle) => handle.name === name)) {
+        element.remove();
+        this.knobs.delete(name);
+      }
+    for (const handle of list) {
+      const knob = this.knobs.get(handle.name) ?? this.knobMake(handle);
+      knob.handle = handle;
+      this.knobSay(knob.element, handle);
+    }
+    this.over.setAttribute("role", this.knobs.size ? "group" : "img");
+    this.place();
+  }
+
+  private knobSay(element: HTMLElement, handle: Handle): void {
+    const value = handle.moves === "x" ? handle.x : handle.y;
+    element.style.color = handle.colour;
+    element.dataset.moves = handle.moves;
+    element.setAttribute("aria-label", handle.name);
+    element.setAttribute("aria-orientation", handle.moves === "x" ? "horizontal" : "vertical");
+    element.setAttribute("aria-valuemin", String(handle.least));
+    element.setAttribute("aria-valuemax", String(handle.most));
+    element.setAttribute("aria-valuenow", String(value));
+    element.setAttribute("aria-valuetext", handle.text);
+    element.title = `${handle.name}: ${handle.text}`;
+  }
+
+  private knobMake(handle: Handle): { element: HTMLElement; handle: Handle } {
+    const element = h("div", { class: "handle", role: "slider", tabindex: 0 });
+    const knob = { element, handle };
+    this.knobs.set(handle.name, knob);
+    this.plot?.over.append(element);
+    let gesture = "";
+    let keyed = 0;
+    element.addEventListener("pointerdown", (event) => {
+      element.setPointerCapture(event.pointerId);
+      gesture = `drag ${++gestures}`;
+      this.dragging = true;
+      element.focus();
+      event.preventDefault();
     });
-    this.over.setAttribute("role", "img");
-    this.over.setAttribute("aria-label", `${this.strip.title} through time; at ${t.toFixed(4)} s: ${said.join(", ")}`);
-  }
-
-  /** The line at the shared time; again after each drawing, before which nothing has a place. */
-  private mark(): void {
-    const x = this.plot?.valToPos(this.time, "x");
-    if (x !== undefined && Number.isFinite(x)) this.now.style.transform = `translateX(${x}px)`;
-  }
-
-  // ---------------------------------------------------------------- to take away
-
-  csv(): string {
-    const columns = this.data();
-    const names = ["time", ...this.strip.lines.map((l) => plainName(l.column).replaceAll(" ", "_"))];
-    const rows = columns[0].map((_, i) => columns.map((column) => column[i]));
-    return csvText([names, ["s", ...this.strip.lines.map(() => this.unit)], ...rows]);
-  }
-
-  svg(width = 720, height = 320): string {
-    const [time, ...lines] = this.data();
-    const all = lines.flat().filter((v): v is number => v !== null);
-    const [left, right, top, bottom] = [60, 16, 52, 40];
-    let [low, high] = [Math.min(...all), Math.max(...all)];
-    const room = (high - low || 1) * 0.06;
-    [low, high] = [low - room, high + room];
-    const end = time[time.length - 1];
-    const x = (t: number) => left + ((t - time[0]) / (end - time[0])) * (width - left - right);
-    const y = (v: number) => top + ((high - v) / (high - low)) * (height - top - bottom);
-    const words = (text: string, px: number, py: number, more: Record<string, string | number> = {}) =>
-      svg("text", { x: px, y: py, "font-size": 12, fill: INK, ...more }, text);
-    const root = svg("svg", {
-      xmlns: "http://www.w3.org/2000/svg", viewBox: `0 0 ${width} ${height}`, width, height,
-      "font-family": "system-ui, sans-serif",
+    element.addEventListener("pointermove", (event) => {
+      if (!this.dragging || !element.hasPointerCapture(event.pointerId)) return;
+      const box = (this.plot as uPlot).over.getBoundingClientRect();
+      this.move(knob.handle, this.toValue(event.clientX - box.left, "x"), this.toValue(event.clientY - box.top, "y"), gesture);
     });
-    root.append(
-      svg("title", {}, `${this.series?.setup}: ${this.title}`),
-      svg("rect", { width, height, fill: "#fff" }),
-      words(`${this.series?.setup}: ${this.title}`, left, 18, { "font-size": 14, "font-weight": 600 }),
-    );
-    for (const v of ticks(low, high, 5))
-      root.append(
-        svg("line", { x1: left, x2: width - right, y1: y(v), y2: y(v), stroke: GRID }),
-        words(String(v).replace("-", "−"), left - 6, y(v) + 4, { "text-anchor": "end" }),
-      );
-    for (const t of ticks(time[0], end, 8)) root.append(words(String(t), x(t), height - 22, { "text-anchor": "middle" }));
-    root.append(words("time from the start, s", (left + width - right) / 2, height - 5, { "text-anchor": "middle" }));
-    let across = left;
-    this.strip.lines.forEach((l, i) => {
-      const dash = (l.dash ?? []).join(" ");
-      const path = time
-        .map((t, k) => (lines[i][k] === null ? "" : `${k && lines[i][k - 1] !== null ? "L" : "M"}${x(t).toFixed(2)} ${y(lines[i][k] as number).toFixed(2)}`))
-        .join("");
-      root.append(
-        svg("path", { d: path, fill: "none", stroke: l.colour, "stroke-width": 2, "stroke-dasharray": dash }),
-        svg("line", { x1: across, x2: across + 26, y1: 36, y2: 36, stroke: l.colour, "stroke-width": 2.5, "stroke-dasharray": dash }),
-        words(l.name, across + 32, 40),
-      );
-      across += 60 + l.name.length * 7;
+    const over = () => {
+      if (!this.dragging) return;
+      this.dragging = false;
+      if (this.figure) this.show(this.figure, this.units); // the scale that fits
+    };
+    element.addEventListener("pointerup", over);
+    element.addEventListener("lostpointercapture", over);
+    element.addEventListener("keydown", (event) => {
+      const { moves, x, y, step, stepX } = knob.handle;
+      const times = event.shiftKey ? 10 : 1;
+      const [right, up] = [{ ArrowRight: 1, ArrowLeft: -1 }[event.key] ?? 0, { ArrowUp: 1, ArrowDown: -1 }[event.key] ?? 0];
+      if (!right && !up) return;
+      event.preventDefault();
+      if (event.timeStamp - keyed > 1000) gesture = `keys ${++gestures}`;
+      keyed = event.timeStamp;
+      const along = moves === "both" ? [right, up] : moves === "x" ? [right + up, 0] : [0, right + up];
+      this.move(knob.handle, x + along[0] * times * (moves === "both" ? (stepX ?? step) : step), y + along[1] * times * step, gesture);
     });
-    return new XMLSerializer().serializeToString(root);
+    return knob;
   }
 
-  private png(): void {
-    const [width, height, fine] = [720, 320, 2];
-    const picture = new Image();
-    picture.addEventListener("load", () => {
-      const canvas = document.createElement("canvas");
-      [canvas.width, canvas.height] = [width * fine, height * fine];
-      canvas.getContext("2d")?.drawImage(picture, 0, 0, canvas.width, canvas.height);
-      saveCanvas(this.file("png"), canvas);
-    });
-    picture.src = `data:image/svg+xml,${encodeURIComponent(this.svg(width, height))}`;
+  private move(handle: Handle, x: number, y: number, gesture: string): void {
+    const within = (v: number) => Math.min(handle.most, Math.max(handle.least, v));
+    if (handle.moves === "x") handle.move(within(x), handle.y, gesture);
+    else handle.move(handle.moves === "both" ? x : handle.x, within(y), gesture);
   }
 }
+

@@ -5,7 +5,12 @@ import { button, h } from "./dom";
 import { type System, convert, unitShown } from "./units";
 
 /** Those that stand there from the start, in words of the workshop. */
-const FIRST: [string, string][] = [
+const FIRST: string[] = [
+  "player.load.grip.peak", "player.load.grip.rise", "player.load.grip.release", "player.load.grip.late", "player.load.hub.peak",
+  "player.start.cock", "build.tip_trim", "head.mass",
+];
+
+const WORDS: [string, string][] = [
   ["player.load.grip.peak", "hands’ couple"],
   ["player.load.grip.rise", "time to rise"],
   ["player.load.grip.release", "release begins"],
@@ -17,7 +22,7 @@ const FIRST: [string, string][] = [
 ];
 
 export function inputName(path: string): string {
-  return FIRST.find(([p]) => p === path)?.[1] ?? path.replace(/^player\./, "").replaceAll(".", ", ").replaceAll("_", " ");
+  return WORDS.find(([p]) => p === path)?.[1] ?? path.replace(/^player\./, "").replaceAll(".", ", ").replaceAll("_", " ");
 }
 
 /** At most five significant digits, and none that say nothing. */
@@ -30,16 +35,20 @@ export class InputsPanel {
   private given: Inputs | null = null;
   private asked: string[] = []; // shown because the reader wanted it
 
-  constructor(private readonly change: (path: string, value: string | null) => void) {}
+  constructor(
+    private readonly change: (path: string, value: string | null) => void,
+    private readonly first: string[] = FIRST,
+    private readonly title = "What makes the swing",
+  ) {}
 
   show(given: Inputs, set: Record<string, string>, units: System): void {
     const focused = document.activeElement instanceof HTMLElement ? document.activeElement.id : "";
     this.given = given;
-    const paths = [...new Set([...FIRST.map(([p]) => p), ...this.asked, ...Object.keys(set).map((p) => this.full(p))])];
+    const paths = [...new Set([...this.first, ...this.asked, ...Object.keys(set).map((p) => this.full(p))])];
     const rows = paths.map((p) => this.find(p)).filter((i): i is Input => i !== undefined && typeof i.value !== "object");
     const changed = Object.keys(set).length;
     this.element.replaceChildren(
-      h("header", {}, h("h2", { id: "inputs-title" }, "What makes the swing"), this.made(given), this.more(given, paths)),
+      h("header", {}, h("h2", { id: "inputs-title" }, this.title), this.made(given), this.more(given, paths)),
       h("div", { class: "fields" }, ...rows.map((input) => this.row(input, set, units))),
     );
     if (changed)

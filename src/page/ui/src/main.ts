@@ -2,12 +2,14 @@
 // The page around its views: the address, the choice of a setup, units, undo.
 import { type Field, type ModelFile, Refusal, api } from "./api";
 import { button, h } from "./dom";
-import { History, type State, type Step, stateRead, stateWrite, unitsRemember } from "./state";
+import { History, type State, type Step, stateRead, stateWrite, stepOf, unitsRemember } from "./state";
 import { swingView } from "./swing";
 import { type System, unitsLoad } from "./units";
 import type { Shell, View, ViewKind } from "./view";
 
-const VIEWS: ViewKind[] = [swingView];
+const VIEWS: ViewKind[] = [
+  swingView,
+];
 const ADDRESS_MS = 250; // browsers bound how often an address may change
 
 class Page implements Shell {
@@ -15,13 +17,15 @@ class Page implements Shell {
   fields: Record<string, Field[]> = {};
   private readonly history = new History();
   private readonly root = document.getElementById("page") as HTMLElement;
-  private readonly setups = h("select", { id: "setup" });
+  private readonly chooser = h("select", { id: "setup" });
   private readonly undoButton = button("Undo", () => this.undo());
   private readonly redoButton = button("Redo", () => this.redo());
   private readonly units = h("select", { id: "units" }, h("option", { value: "metric" }, "metric"), h("option", { value: "trade" }, "trade"));
   private readonly links = h("nav", { "aria-label": "Views" });
   private readonly copied = h("span", { class: "copied", role: "status" });
+  setups: ModelFile[] = [];
   private files: ModelFile[] = [];
+  private gesture = ""; // whose changes are one step
   private kind: ViewKind | null = null;
   private view: View | null = null;
   private addressTimer = 0;
@@ -34,6 +38,7 @@ class Page implements Shell {
       this.fields = fields.result;
       unitsLoad(units.result);
       this.files = files.result.files.filter((f) => f.kind === "setup");
+      this.setups = this.files.filter((f) => !f.problem);
     } catch (error) {
       const why = error instanceof Refusal ? error.message : String(error);
       this.root.replaceChildren(
@@ -47,7 +52,7 @@ class Page implements Shell {
   }
 
   private lay(): void {
-    this.setups.replaceChildren(
+    this.chooser.replaceChildren(
       ...this.files.map((f) =>
         h("option", { value: `${f.folder}/${f.file}`, disabled: Boolean(f.problem) }, f.problem ? `${f.file}: cannot be read` : f.folder === "user" ? `${f.name} (yours)` : f.name),
       ),
@@ -59,7 +64,7 @@ class Page implements Shell {
         { class: "top" },
         h("h1", {}, "caber"),
         this.links,
-        h("span", { class: "pair" }, h("label", { for: "setup" }, "setup"), this.setups),
+        h("span", { class: "pair" }, h("label", { for: "setup" }, "setup"), this.chooser),
         h("span", { class: "gap" }),
         this.undoButton,
         this.redoButton,
@@ -78,8 +83,8 @@ class Page implements Shell {
   }
 
   private listen(): void {
-    this.setups.addEventListener("change", () => {
-      const [folder, file] = this.setups.value.split("/", 2);
+    this.chooser.addEventListener("change", () => {
+      const [folder, file] = this.chooser.value.split("/", 2);
       this.alter({ folder, file, set: {} });
     });
     this.units.addEventListener("change", () => {
@@ -96,7 +101,7 @@ class Page implements Shell {
     this.written = location.hash;
     const next = stateRead(location.hash);
     if (stateWrite(next) === stateWrite(this.state)) return;
-    if (JSON.stringify(this.stepOf(next)) !== JSON.stringify(this.stepOf(this.state))) this.history.keep(this.stepOf(this.state));
+    if (JSON.stringify(stepOf(next)) !== JSON.stringify(stepOf(this.state))) this.history.keep(stepOf(this.state));
     this.state = next;
     this.show();
   }
@@ -119,27 +124,27 @@ class Page implements Shell {
     this.show();
   }
 
-  alter(change: Partial<State>): void {
-    this.history.keep(this.stepOf(this.state));
+  alter(change: Partial<State>, gesture = ""): void {
+    const goesOn = gesture !== "" && gesture === this.gesture;
+    if (!goesOn) this.history.keep(stepOf(this.state));
+    this.gesture = gesture;
     this.state = { ...this.state, ...change };
-    this.address(true);
+    this.address(!goesOn);
     this.show();
   }
 
-  private stepOf({ folder, file, set }: State): Step {
-    return { folder, file, set };
-  }
   canUndo(): boolean {
     return this.history.canUndo;
   }
   undo(): void {
-    this.step(this.history.undo(this.stepOf(this.state)));
+    this.step(this.history.undo(stepOf(this.state)));
   }
   private redo(): void {
-    this.step(this.history.redo(this.stepOf(this.state)));
+    this.step(this.history.redo(stepOf(this.state)));
   }
   private step(step: Step | undefined): void {
     if (!step) return;
+    this.gesture = "";
     this.state = { ...this.state, ...step };
     this.address(true);
     this.show();
@@ -175,7 +180,7 @@ class Page implements Shell {
 
   private show(): void {
     const place = document.getElementById("view") as HTMLElement;
-    const first = this.files.find((f) => !f.problem);
+    const [first] = this.setups;
     if (!first) {
       place.replaceChildren(
         h("main", { class: "empty", id: "main" }, h("h2", {}, "There is no setup"), h("p", {}, "Start the program with --models and the folder that has setups, shafts, heads, grips and players, or with --folder and one of yours, as caber-serve(1) says.")),
@@ -191,7 +196,7 @@ class Page implements Shell {
       this.view = kind.open(this);
       place.replaceChildren(this.view.element);
     }
-    this.setups.value = `${this.state.folder}/${this.state.file}`;
+    this.chooser.value = `${this.state.folder}/${this.state.file}`;
     this.units.value = this.state.units;
     this.undoButton.disabled = !this.history.canUndo;
     this.redoButton.disabled = !this.history.canRedo;

@@ -1,13 +1,20 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
-// What is looked at. All of it stands in the address, so that a link reopens it; what changes the swing can be
+// What is looked at. All of it stands in the address, so that a link reopens it; what changes the answer can be
 // undone.
 import type { System } from "./units";
 
-export interface State {
-  view: string;
+/** A setup's file, and what was changed in it: PATH: VALUE as --set has them. */
+export interface Setup {
   folder: string;
   file: string;
   set: Record<string, string>;
+}
+
+export interface State extends Setup {
+  view: string;
+  beside: Setup[]; // those it is laid beside, at most three
+  ask: Record<string, string>; // what else a view asks, by names of its own ("spread.swings"); undone
+  see: Record<string, string>; // how a view is looked at, by names of its own; not undone
   time: number | null; // s from the start; null = impact
   factor: number; // by which the bending is drawn
   slow: number; // how many times slower than life it is played
@@ -18,6 +25,7 @@ export interface State {
 const REMEMBERED = "caber.units";
 export const FACTOR_MOST = 10;
 export const SLOWS = [10, 20, 50, 100];
+export const BESIDE_MOST = 3;
 
 function remembered(): System {
   try {
@@ -35,14 +43,27 @@ export function unitsRemember(units: System): void {
   }
 }
 
+/** "a=b" lists of the address. */
+function pairs(list: string[]): Record<string, string> {
+  const found: Record<string, string> = {};
+  for (const pair of list) {
+    const at = pair.indexOf("=");
+    if (at > 0) found[pair.slice(0, at)] = pair.slice(at + 1);
+  }
+  return found;
+}
+
+/** "models/neutral.yaml", and what was changed in each: "set2", "set3", "set4". */
+function besideRead(asked: URLSearchParams): Setup[] {
+  return asked.getAll("beside").slice(0, BESIDE_MOST).map((place, i) => {
+    const [folder, ...file] = place.split("/");
+    return { folder: folder === "user" ? "user" : "models", file: file.join("/"), set: pairs(asked.getAll(`set${i + 2}`)) };
+  });
+}
+
 export function stateRead(hash: string): State {
   const [view, query] = hash.replace(/^#\/?/, "").split("?", 2);
   const asked = new URLSearchParams(query ?? "");
-  const set: Record<string, string> = {};
-  for (const pair of asked.getAll("set")) {
-    const at = pair.indexOf("=");
-    if (at > 0) set[pair.slice(0, at)] = pair.slice(at + 1);
-  }
   const number = (key: string, least: number, most: number): number | null => {
     const value = Number.parseFloat(asked.get(key) ?? "");
     return Number.isFinite(value) ? Math.min(most, Math.max(least, value)) : null;
@@ -53,7 +74,10 @@ export function stateRead(hash: string): State {
     view: view || "swing",
     folder: asked.get("from") === "user" ? "user" : "models",
     file: asked.get("setup") ?? "",
-    set,
+    set: pairs(asked.getAll("set")),
+    beside: besideRead(asked),
+    ask: pairs(asked.getAll("ask")),
+    see: pairs(asked.getAll("see")),
     time: number("t", 0, 10),
     factor: number("drawn", 1, FACTOR_MOST) ?? 3,
     slow: slow && SLOWS.includes(slow) ? slow : 20,
@@ -64,9 +88,18 @@ export function stateRead(hash: string): State {
 
 export function stateWrite(state: State): string {
   const asked = new URLSearchParams();
+  const each = (key: string, values: Record<string, string>) => {
+    for (const [name, value] of Object.entries(values)) asked.append(key, `${name}=${value}`);
+  };
   if (state.file) asked.set("setup", state.file);
   if (state.folder !== "models") asked.set("from", state.folder);
-  for (const [path, value] of Object.entries(state.set)) asked.append("set", `${path}=${value}`);
+  each("set", state.set);
+  state.beside.forEach((setup, i) => {
+    asked.append("beside", `${setup.folder}/${setup.file}`);
+    each(`set${i + 2}`, setup.set);
+  });
+  each("ask", state.ask);
+  each("see", state.see);
   if (state.time !== null) asked.set("t", String(Number(state.time.toFixed(5))));
   asked.set("drawn", String(state.factor));
   asked.set("slow", String(state.slow));
@@ -75,11 +108,11 @@ export function stateWrite(state: State): string {
   return `#/${state.view}?${asked}`;
 }
 
-/** What undo brings back: which swing it is, not how it is looked at. */
-export interface Step {
-  folder: string;
-  file: string;
-  set: Record<string, string>;
+/** What undo brings back: what is asked, not how it is looked at. */
+export type Step = Pick<State, "folder" | "file" | "set" | "beside" | "ask">;
+
+export function stepOf({ folder, file, set, beside, ask }: State): Step {
+  return { folder, file, set, beside, ask };
 }
 
 export class History {

@@ -1,62 +1,22 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The view "One swing": player and club from two sides, strips through time, and the impact table.
-import { type Answer, type Inputs, Refusal, type Series, type Swing, api } from "./api";
-import { type Strip, StripChart } from "./chart";
+import { type Answer, type Inputs, type Series, type Swing, api } from "./api";
+import type { Chart } from "./chart";
 import { button, h } from "./dom";
+import { Frame } from "./frame";
 import { locate } from "./geometry";
 import { ImpactTable } from "./impact";
 import { InputsPanel } from "./inputs";
 import { fileName, saveCanvas } from "./save";
 import { Stage } from "./stage";
+import { STRIPS, stripCharts, stripFigure } from "./strip";
 import { buildOf } from "./swing_build";
 import { FACTOR_MOST, SLOWS } from "./state";
 import type { Shell, View } from "./view";
 
-const RUST = "#a8420f";
-const NAVY = "#1b3a5c";
-const GREEN = "#2f7a59";
-
-const STRIPS: Strip[] = [
-  {
-    title: "Handle moment",
-    unit: "N m",
-    lines: [
-      { column: "handle_moment_nm", name: "in the plane", colour: RUST },
-      { column: "handle_moment_out_nm", name: "out of it", colour: NAVY, dash: [7, 4] },
-    ],
-  },
-  {
-    title: "Lead and droop",
-    unit: "mm",
-    lines: [
-      { column: "lead_deflection_mm", name: "lead (below 0 lag)", colour: RUST },
-      { column: "droop_mm", name: "droop", colour: NAVY, dash: [7, 4] },
-    ],
-  },
-  {
-    title: "Strain energy by thirds",
-    unit: "J",
-    lines: [
-      { column: "strain_energy_butt_j", name: "butt", colour: RUST },
-      { column: "strain_energy_middle_j", name: "middle", colour: NAVY, dash: [7, 4] },
-      { column: "strain_energy_tip_j", name: "tip", colour: GREEN, dash: [2, 3] },
-    ],
-  },
-  {
-    title: "Head speed",
-    unit: "m/s",
-    lines: [
-      { column: "head_speed_mps", name: "the club", colour: RUST },
-      { column: "straight_head_speed_mps", name: "straight club", colour: NAVY, dash: [7, 4] },
-    ],
-  },
-];
-
 class SwingView implements View {
-  readonly element = h("main", { class: "swing", id: "main" });
-  private readonly message = h("div", { class: "message", role: "alert" });
-  private readonly busy = h("p", { class: "busy", role: "status" });
-  private readonly said = h("div", { class: "said" });
+  readonly element: HTMLElement;
+  private readonly frame: Frame;
   private readonly pictures = h("div", { class: "pictures" });
   private readonly scrub = h("input", { type: "range", id: "scrub", min: 0, max: 1000, step: 1, "aria-label": "Time" });
   private readonly clock = h("output", { class: "clock", for: "scrub" });
@@ -66,20 +26,21 @@ class SwingView implements View {
   private readonly drawnSays = h("output", { for: "drawn" });
   private readonly inputs: InputsPanel;
   private readonly table: ImpactTable;
-  private readonly strips: StripChart[];
+  private readonly strips: Chart[];
   private stage: Stage | null = null;
   private series: Series | null = null;
   private swing: Swing | null = null;
   private given: Inputs | null = null;
-  private running: AbortController | null = null;
-  private asked = "";
   private shownUnits = "";
   private playing = 0;
 
   constructor(private readonly shell: Shell) {
+    this.frame = new Frame(shell, { name: "swing", busy: "Computing the swing…", none: "No swing for this." });
+    this.element = this.frame.element;
     this.inputs = new InputsPanel((path, value) => this.change(path, value));
     this.table = new ImpactTable(shell.fields, (meanings) => shell.look({ meanings }));
-    this.strips = STRIPS.map((strip) => new StripChart(strip, (t) => this.pick(t)));
+    this.frame.onField = (field) => this.inputs.wrong(field);
+    this.strips = stripCharts((t) => this.pick(t));
     this.play = button("Play", () => this.toggle(), { class: "play" });
     this.lay();
     this.listen();
@@ -119,14 +80,12 @@ class SwingView implements View {
         h("span", { class: "legend" }, h("i", { class: "bent" }), "the club", h("i", { class: "straight" }), "straight club"),
         button("PNG", () => this.savePicture(), { class: "small", "aria-label": "Save the picture as PNG" }),
       ),
-      h("p", { class: "fine" }, "The grey body is a sketch; the thin line is the way of the face’s middle, as it is. Out of the swing plane only the tip’s place is computed; the shaft between is drawn as a smooth curve."),
+      h("p", { class: "fine" }, "The grey body is a sketch; the thin line is the way of the face’s middle, as it is."),
     );
-    this.element.append(
-      this.message,
+    this.frame.lay(
       this.inputs.element,
-      this.busy,
-      h("div", { class: "left" }, stage, h("div", { class: "strips" }, ...this.strips.map((s) => s.element))),
-      h("div", { class: "right" }, this.table.element, this.said),
+      h("div", { class: "left answer" }, stage, h("div", { class: "strips" }, ...this.strips.map((s) => s.element))),
+      h("div", { class: "right answer" }, this.table.element, this.frame.said),
     );
   }
 
@@ -164,37 +123,11 @@ class SwingView implements View {
 
   update(): void {
     const { folder, file, set } = this.shell.state;
-    const key = JSON.stringify([folder, file, set]);
-    if (key !== this.asked) {
-      this.asked = key;
-      void this.load();
-    } else this.show();
-  }
-
-  private async load(): Promise<void> {
-    const { folder, file, set } = this.shell.state;
-    this.stop();
-    this.running?.abort();
-    const running = new AbortController();
-    this.running = running;
-    this.busy.textContent = "Computing the swing…";
-    this.element.setAttribute("aria-busy", "true");
-    const ask = { folder, file, set };
-    try {
-      const [inputs, swing, series] = await Promise.all([
-        api.inputs(ask, running.signal),
-        api.swing(ask, running.signal),
-        api.series(ask, running.signal),
-      ]);
-      this.took(inputs.result, swing, series.result);
-    } catch (error) {
-      if (running.signal.aborted) return;
-      this.refused(error instanceof Refusal ? error : new Refusal(String(error)));
-    }
-    if (this.running === running) {
-      this.busy.textContent = "";
-      this.element.removeAttribute("aria-busy");
-    }
+    const setup = { folder, file, set };
+    const run = (signal: AbortSignal) => Promise.all([api.inputs(setup, signal), api.swing(setup, signal), api.series(setup, signal)]);
+    const asked = this.frame.ask(JSON.stringify(setup), run, ([inputs, swing, series]) => this.took(inputs.result, swing, series.result));
+    if (asked) this.stop();
+    else this.show();
   }
 
   private took(inputs: Inputs, swing: Answer<Swing>, series: Series): void {
@@ -202,36 +135,9 @@ class SwingView implements View {
     this.swing = swing.result;
     this.series = series;
     this.shownUnits = "";
-    this.message.replaceChildren();
-    this.element.classList.remove("stale", "nothing");
     this.stage?.load(series, buildOf(inputs));
-    this.said.replaceChildren(
-      ...(swing.notes ?? []).map((note) => h("p", { class: "note" }, note)),
-      ...(swing.cautions ?? []).map((caution) => h("p", {}, caution)),
-    );
+    this.frame.notes(swing);
     this.show();
-  }
-
-  private refused(error: Refusal): void {
-    // "--set PATH: PATH: what": once is enough.
-    const message = error.message.replace(/^--set ([^:]+): \1: /, "$1: ").replace(/^--set /, "");
-    const where = [error.file, error.line ? `line ${error.line}` : null, error.field]
-      .filter((part) => part && !message.includes(part))
-      .join(", ");
-    this.inputs.wrong(error.field);
-    this.element.classList.add(this.swing ? "stale" : "nothing");
-    this.message.replaceChildren(
-      h("p", {}, h("strong", {}, "No swing for this. "), message),
-      where ? h("p", {}, `Where: ${where}`) : "",
-      this.swing ? h("p", {}, "What is shown below is the swing before.") : "",
-      h(
-        "p",
-        {},
-        this.shell.canUndo() ? button("Undo that change", () => this.shell.undo()) : "",
-        Object.keys(this.shell.state.set).length ? button("As in the file", () => this.shell.alter({ set: {} })) : "",
-        button("Try again", () => void this.load()),
-      ),
-    );
   }
 
   // ---------------------------------------------------------------- showing
@@ -248,7 +154,7 @@ class SwingView implements View {
       this.shownUnits = key;
       this.showInputs();
       this.table.show(this.swing, units, meanings);
-      for (const strip of this.strips) strip.show(this.series, units);
+      for (const [i, strip] of STRIPS.entries()) this.strips[i].show(stripFigure(strip, this.series), units);
     }
     this.slow.value = String(slow);
     this.drawn.value = String(factor);
@@ -332,7 +238,7 @@ class SwingView implements View {
 
   close(): void {
     this.stop();
-    this.running?.abort();
+    this.frame.stop();
   }
 }
 
