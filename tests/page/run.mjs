@@ -23,9 +23,6 @@ function without(reason) {
   process.exit(required ? 1 : 77);
 }
 
-const least = 20; // of playwright-core, package.json
-if (Number(process.versions.node.split(".")[0]) < least)
-  without(`the tests of the page need node ${least}, this is ${process.versions.node}`);
 const places = process.env.PATH.split(delimiter);
 const found =
   process.env.CABER_CHROMIUM || ["chromium", "chromium-browser"].flatMap((name) => places.map((place) => join(place, name))).find(runs);
