@@ -45,6 +45,7 @@ class LoadView implements View {
   private now: Swung | null = null;
   private given: Inputs | null = null;
   private held = false; // a gesture goes on
+  private wanted: { values: Record<string, number>; set: string } | null = null; // asked for, not answered yet
   private taken = 0; // times a quickness was taken from a chart
   private takenAt = 0;
 
@@ -77,8 +78,8 @@ class LoadView implements View {
     if (!file || !Object.keys(values).length) return;
     const set = setWith(this.shell.state.set, file, values);
     if (JSON.stringify(set) === JSON.stringify(this.shell.state.set)) return;
-    this.held = gesture !== "";
-    this.charts.held = this.held;
+    this.held = this.charts.held = gesture !== "";
+    this.wanted = { values: { ...this.wanted?.values, ...values }, set: JSON.stringify(set) };
     this.shell.alter({ set }, gesture);
   }
 
@@ -125,8 +126,10 @@ class LoadView implements View {
   update(): void {
     const { folder, file, set } = this.shell.state;
     const setup = { folder, file, set };
-    const asked = this.frame.ask(JSON.stringify(setup), (signal) => this.run(setup, signal), (whole) => this.took(whole), this.held);
+    if (JSON.stringify(set) !== this.wanted?.set) this.wanted = null; // it is another state's
+    const asked = this.frame.ask(JSON.stringify(setup), (signal) => this.run(setup, signal), (whole) => this.took(whole, set), this.held);
     if (!asked) this.show();
+    else if (this.wanted && this.now && this.file) this.showProgram(this.now, this.file); // the handle goes with the hand
   }
 
   /** The file's own load and swing; kept until another file is chosen. */
@@ -158,8 +161,9 @@ class LoadView implements View {
     return { now: { load: now.load, swing, series: series.result }, file, inputs: inputs.result };
   }
 
-  private took({ now, inputs }: Whole): void {
+  private took({ now, inputs }: Whole, set: Record<string, string>): void {
     this.now = now;
+    if (JSON.stringify(set) === this.wanted?.set) this.wanted = null;
     this.given = inputs;
     if (now.swing) this.frame.notes(now.swing);
     this.show();
@@ -170,8 +174,9 @@ class LoadView implements View {
   private showProgram(now: Swung, file: Swung): void {
     const { units } = this.shell.state;
     for (const part of this.program) part.hidden = false;
-    this.quick.show(now.load, file.load, units);
-    this.charts.show({ now: now.load, file: file.load, series: now.series, fileSeries: file.series }, units);
+    const load = this.wanted ? now.load.with(this.wanted.values) : now.load;
+    this.quick.show(load, file.load, units);
+    this.charts.show({ now: load, file: file.load, series: now.series, fileSeries: file.series }, units);
   }
 
   private show(): void {
@@ -180,7 +185,7 @@ class LoadView implements View {
     const { folder, file: name, set, units } = this.shell.state;
     this.showProgram(now, file);
     this.charts.cursor(this.time);
-    this.sweep.show({ folder, file: name, set }, now.load, file.load, this.held);
+    this.sweep.show({ folder, file: name, set }, now.load, file.load, now.swing?.result ?? null, this.held);
     if (!now.swing) return;
     this.table.show(file.swing?.result ?? null, now.swing.result, units);
     this.showInputs();

@@ -30,7 +30,7 @@ export class BeforeAndNow {
   /** `before` is null where the file's own load meets no ball. */
   show(before: Swing | null, now: Swing, units: System): void {
     Object.assign(this, { before, now, units });
-    const head = ["", "as in the file", "now", "difference"].map((text) => (text ? h("th", { scope: "col" }, text) : h("td")));
+    const head = ["", "in the file", "now", "difference"].map((text) => (text ? h("th", { scope: "col" }, text) : h("td")));
     this.element.replaceChildren(
       h(
         "header",

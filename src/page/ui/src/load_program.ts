@@ -19,14 +19,22 @@ const PATH = "player.load.";
 export const RISES: ("grip.rise" | "hub.rise")[] = ["grip.rise", "hub.rise"];
 
 export class Load {
-  constructor(readonly answer: LoadAnswer) {}
+  constructor(
+    readonly answer: LoadAnswer,
+    private readonly wanted: Record<string, number> = {},
+  ) {}
+
+  /** With values that are asked for, before their answer is there. */
+  with(wanted: Record<string, number>): Load {
+    return new Load(this.answer, wanted);
+  }
 
   input(name: string): Input | undefined {
     return this.answer.inputs.find((i) => i.path === PATH + name);
   }
   /** In the unit of the input; NaN where the file has none. */
   number(name: string): number {
-    const value = this.input(name)?.value;
+    const value = this.wanted[name] ?? this.input(name)?.value;
     return typeof value === "number" ? value : Number.NaN;
   }
   /** Rows of a joint's table. */

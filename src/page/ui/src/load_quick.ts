@@ -97,13 +97,13 @@ export class Quickness {
     const one = (name: string, unit: string, value: (load: Load) => number) => {
       const text = (load: Load) => Object.values(shown(value(load), unit, units)).join(" ");
       if (![now, file].every((load) => Number.isFinite(value(load)))) return null;
-      return h("div", {}, h("dt", {}, name), h("dd", {}, text(now), h("small", {}, ` in the file ${text(file)}`)));
+      return h("div", {}, h("dt", {}, name), h("dd", {}, text(now), h("small", {}, ` (file ${text(file)})`)));
     };
     const rise = (name: (typeof RISES)[number]) => (load: Load) => (load.rises(name) ? load.number(name) : Number.NaN);
     return [
-      one("the hands’ couple rises in", "s", rise("grip.rise")),
-      one("it rises by at most", "N m/s", (load) => (load.rises("grip.rise") ? rateMost(load) : Number.NaN)),
-      one("the shoulders’ torque rises to 63 % in", "s", rise("hub.rise")),
+      one("hands’ couple rises in", "s", rise("grip.rise")),
+      one("and by at most", "N m/s", (load) => (load.rises("grip.rise") ? rateMost(load) : Number.NaN)),
+      one("shoulders’ torque to 63 % in", "s", rise("hub.rise")),
     ].filter((part) => part !== null);
   }
 }

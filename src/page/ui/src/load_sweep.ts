@@ -4,7 +4,7 @@ import { Refusal, type SetupAsk, type Swing, api } from "./api";
 import { Chart } from "./chart";
 import { button, h } from "./dom";
 import { type Figure, RUST } from "./figure";
-import { type Load, quicknessOf, quicknessRises, setWith } from "./load_program";
+import { type Load, RISES, quickness, quicknessOf, quicknessRises, setWith } from "./load_program";
 import { plainName } from "./units";
 import type { Shell } from "./view";
 
@@ -38,6 +38,8 @@ export class Sweep {
   private running: AbortController | null = null;
   private key = ""; // what the points are of
   private points: Point[] = [];
+  private apart = false; // hands and shoulders are not equally quick
+  private present: Point = { q: 1, swing: null, why: "" };
 
   constructor(
     private readonly shell: Shell,
@@ -65,8 +67,11 @@ export class Sweep {
   }
 
   /** Shows what there is for these loads; asks for what there is not, but not under a hand that drags. */
-  show(setup: SetupAsk, now: Load, file: Load, held: boolean): void {
+  show(setup: SetupAsk, now: Load, file: Load, swing: Swing | null, held: boolean): void {
     const q = quicknessOf(now, file);
+    const both = RISES.map((name) => quickness(now, file, name)).filter(Number.isFinite);
+    this.apart = both.some((one) => Math.abs(one / q - 1) > 1e-3);
+    this.present = { q, swing, why: "" };
     this.element.hidden = !Number.isFinite(q);
     const isOpen = this.isOpen && Number.isFinite(q);
     this.toggle.textContent = isOpen ? "Close" : `Swing at ${QUICKNESSES.length} quicknesses`;
@@ -77,7 +82,7 @@ export class Sweep {
     const key = JSON.stringify([setup.folder, setup.file, setWith(setup.set as Record<string, string>, file, quicknessRises(1, now, file))]);
     this.element.classList.toggle("old", key !== this.key);
     if (key !== this.key && !held) void this.ask(key, setup, now, file);
-    else this.draw(q);
+    else this.draw();
   }
 
   private async ask(key: string, setup: SetupAsk, now: Load, file: Load): Promise<void> {
@@ -93,7 +98,7 @@ export class Sweep {
       this.points = points;
       this.element.classList.remove("old");
       this.message.textContent = points.filter((p) => p.why).map((p) => `No swing at ${p.q}: ${p.why}`).join(" ");
-      this.draw(quicknessOf(now, file));
+      this.draw();
     } catch (error) {
       if (running.signal.aborted) return;
       this.key = "";
@@ -112,7 +117,17 @@ export class Sweep {
     this.element.removeAttribute("aria-busy");
   }
 
-  private draw(q: number): void {
+  /** With the present swing among the others, where it is one of a quickness: what is read there is what the table says. */
+  private all(): Point[] {
+    const { q, swing } = this.present;
+    const others = this.points.filter((p) => Math.abs(p.q - q) > 1e-6);
+    const isOne = swing && !this.apart && q >= QUICKNESSES[0] && q <= (QUICKNESSES.at(-1) as number);
+    return isOne ? [...others, this.present].sort((a, b) => a.q - b.q) : this.points;
+  }
+
+  private draw(): void {
+    const points = this.all();
+    const x = points.map((p) => p.q);
     const done = this.points.find((p) => p.swing)?.swing;
     this.body.hidden = !done;
     if (!done) return;
@@ -123,10 +138,10 @@ export class Sweep {
         of: done.setup,
         x: { name: "quickness, times as in the file", unit: "", column: "quickness" },
         y: { name: TITLES[k], unit: fields.find((f) => f.name === name)?.unit ?? "", field: name },
-        curves: [{ name: TITLES[k].toLowerCase(), colour: RUST, x: QUICKNESSES, y: this.points.map((p) => p.swing?.impact[name] ?? null), column: plainName(name).replaceAll(" ", "_") }],
+        curves: [{ name: TITLES[k].toLowerCase(), colour: RUST, x, y: points.map((p) => p.swing?.impact[name] ?? null), column: plainName(name).replaceAll(" ", "_") }],
       };
       this.charts[k].show(figure, this.shell.state.units);
-      this.charts[k].cursor(q);
+      this.charts[k].cursor(this.present.q);
     });
   }
 }
