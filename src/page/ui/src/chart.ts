@@ -112,6 +112,7 @@ export class Chart {
 
   private make(data: uPlot.AlignedData): void {
     const figure = this.figure as Figure;
+    const focused = [...this.knobs.values()].find(({ element }) => element === document.activeElement);
     this.plot?.destroy();
     const axis = { stroke: INK, font: FONT, grid: { stroke: GRID, width: 1 }, ticks: { stroke: GRID, width: 1, size: 4 } };
     const series: uPlot.Series[] = [{}];
@@ -149,6 +150,7 @@ export class Chart {
     const { over } = this.plot;
     over.append(this.marks, this.now);
     for (const { element } of this.knobs.values()) over.append(element);
+    focused?.element.focus();
     if (this.settings.pick) this.listen(over, this.settings.pick);
     this.over.setAttribute("role", this.knobs.size ? "group" : "img");
   }

@@ -52,6 +52,7 @@ export class LoadCharts {
   private readonly charts: Record<Joint | "moment", Chart>;
   private readonly words: Record<Joint, HTMLElement>;
   private end = 0;
+  private stopped = false;
   /** Under a hand: the time that is shown stays. */
   held = false;
 
@@ -74,7 +75,10 @@ export class LoadCharts {
   }
 
   show(drawn: Drawn, units: System): void {
-    if (!this.held) this.end = this.endOf(drawn);
+    if (!this.held) {
+      this.end = this.endOf(drawn);
+      this.stopped = this.isStopped(drawn); // another curve makes the chart anew, which a hand would lose
+    }
     const figures = { grip: this.joint("grip", drawn), hub: this.joint("hub", drawn), roll: this.joint("roll", drawn), moment: this.moment(drawn) };
     const impact = drawn.series?.met_ball ? timeOf(drawn.series).at(-1) : undefined;
     for (const [name, figure] of Object.entries(figures) as [Joint | "moment", Figure][]) {
@@ -123,7 +127,7 @@ export class LoadCharts {
       : joint === "roll"
         ? [...this.through(series, "roll_deg", "roll", { colour }), ...this.through(fileSeries, "roll_deg", "as in the file", before)]
         : this.through(series, JOINTS[joint].column, "what holds it", { colour });
-    if (unit && !isMotion && this.differs(series, curves[0], joint)) {
+    if (unit && !isMotion && (joint === "hub" || (joint === "grip" && this.stopped))) {
       const name = joint === "hub" ? "as the arms speed up" : "with the wrist stop";
       curves.push(...this.through(series, JOINTS[joint].column, name, { colour: PLUM, dash: [2, 3], column: "as_it_was" }));
     }
@@ -132,11 +136,10 @@ export class LoadCharts {
     return this.figure(title, now.answer.setup, angle ? "deg" : "N m", curves);
   }
 
-  /** Whether the joint's torque was another one than the program's: the shoulders' speed law, the wrist stop. */
-  private differs(series: Series | null, program: Curve, joint: Joint): boolean {
-    if (!series || joint === "roll") return false;
-    const column = series.columns[JOINTS[joint].column];
-    return timeOf(series).some((t, i) => Math.abs((column[i] ?? 0) - (curveAt(program, t) ?? 0)) > 0.5);
+  /** Whether the wrists came to their stop: then the hands gave more than the program says. */
+  private isStopped({ now, series }: Drawn): boolean {
+    const at = now.number("stop.stiffness") > 0 ? now.number("stop.cock") : Number.NEGATIVE_INFINITY;
+    return series !== null && series.columns.cock_deg.some((cock) => cock !== null && cock < at);
   }
 
   private moment({ now, series, fileSeries }: Drawn): Figure {
