@@ -27,7 +27,6 @@ interface Swung {
 }
 interface Whole {
   now: Swung;
-  file: Swung;
   inputs: Inputs;
 }
 
@@ -152,13 +151,16 @@ class LoadView implements View {
     swung.catch(() => undefined); // said below
     const [file, load] = await Promise.all([this.ofFile(setup, signal), api.post<LoadAnswer>("load", { setup }, signal)]);
     if (signal.aborted) throw signal.reason;
-    const now = { load: new Load(load.result), swing: this.now?.swing ?? null, series: null as Series | null };
+    const now: Swung = { load: new Load(load.result), swing: null, series: null };
     this.showProgram({ ...now, series: this.now?.series ?? null }, file);
     const [swing, series, inputs] = await swung.catch((error) => {
-      if (!signal.aborted) this.now = { ...now, swing: null };
+      if (!signal.aborted) {
+        this.now = now;
+        this.show();
+      }
       throw error;
     });
-    return { now: { load: now.load, swing, series: series.result }, file, inputs: inputs.result };
+    return { now: { load: now.load, swing, series: series.result }, inputs: inputs.result };
   }
 
   private took({ now, inputs }: Whole, set: Record<string, string>): void {
@@ -174,6 +176,7 @@ class LoadView implements View {
   private showProgram(now: Swung, file: Swung): void {
     const { units } = this.shell.state;
     for (const part of this.program) part.hidden = false;
+    this.element.classList.add("drawn");
     const load = this.wanted ? now.load.with(this.wanted.values) : now.load;
     this.quick.show(load, file.load, units);
     this.charts.show({ now: load, file: file.load, series: now.series, fileSeries: file.series }, units);

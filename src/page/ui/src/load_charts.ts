@@ -111,8 +111,9 @@ export class LoadCharts {
     return { name, x, y: load.curve(joint).slice(0, x.length), ...style };
   }
 
-  private through(series: Series | null, column: string, name: string, style: Pick<Curve, "colour" | "dash" | "column">): Curve[] {
-    return series ? [{ name, x: timeOf(series), y: series.columns[column], ...style }] : [];
+  /** Of a swing that is refused there is nothing to draw, but its curve stays in the key. */
+  private through(series: Series | null, column: string, name: string, style: Pick<Curve, "colour" | "dash" | "column">): Curve {
+    return series ? { name, x: timeOf(series), y: series.columns[column], ...style } : { name, x: [0], y: [null], ...style };
   }
 
   private joint(joint: Joint, { now, file, series, fileSeries }: Drawn): Figure {
@@ -125,11 +126,11 @@ export class LoadCharts {
     const curves = unit
       ? [this.program(now, joint, isMotion ? "the motion" : "the load", own), ...(isSame ? [this.program(file, joint, "as in the file", before)] : [])]
       : joint === "roll"
-        ? [...this.through(series, "roll_deg", "roll", { colour }), ...this.through(fileSeries, "roll_deg", "as in the file", before)]
-        : this.through(series, JOINTS[joint].column, "what holds it", { colour });
+        ? [this.through(series, "roll_deg", "roll", { colour }), this.through(fileSeries, "roll_deg", "as in the file", before)]
+        : [this.through(series, JOINTS[joint].column, "what holds it", { colour })];
     if (unit && !isMotion && (joint === "hub" || (joint === "grip" && this.stopped))) {
       const name = joint === "hub" ? "as the arms speed up" : "with the wrist stop";
-      curves.push(...this.through(series, JOINTS[joint].column, name, { colour: PLUM, dash: [2, 3], column: "as_it_was" }));
+      curves.push(this.through(series, JOINTS[joint].column, name, { colour: PLUM, dash: [2, 3], column: "as_it_was" }));
     }
     const title = isMotion || (!unit && joint === "roll") ? JOINTS[joint].motion : JOINTS[joint].torque;
     const angle = isMotion || (!unit && joint === "roll");
@@ -144,9 +145,9 @@ export class LoadCharts {
 
   private moment({ now, series, fileSeries }: Drawn): Figure {
     return this.figure("Moment at the handle", now.answer.setup, "N m", [
-      ...this.through(series, "handle_moment_nm", "as computed", { colour: RUST, column: "handle_moment" }),
-      ...this.through(fileSeries, "handle_moment_nm", "as in the file", { colour: NAVY, dash: DASH, column: "handle_moment_in_the_file" }),
-      ...(now.drive("grip") === "motion" ? this.through(series, "grip_couple_nm", "couple that the motion takes", { colour: PLUM, dash: [2, 3] }) : []),
+      this.through(series, "handle_moment_nm", "as computed", { colour: RUST, column: "handle_moment" }),
+      this.through(fileSeries, "handle_moment_nm", "as in the file", { colour: NAVY, dash: DASH, column: "handle_moment_in_the_file" }),
+      ...(now.drive("grip") === "motion" ? [this.through(series, "grip_couple_nm", "couple that the motion takes", { colour: PLUM, dash: [2, 3] })] : []),
     ]);
   }
 
