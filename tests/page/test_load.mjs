@@ -44,13 +44,12 @@ const couple = (set) => (t) => {
 };
 const torque = (set) => (t) => value("hub", "peak", set) * (1 - Math.exp(-t / value("hub", "rise", set)));
 /** A curve of a chart, by its file, against a function of time. */
-const isCurve = async (label, column, want) => {
+const isCurve = async (label, column, want, which = () => true) => {
   const { rows } = await takeCsv(label);
   const k = rows[0].indexOf(column);
-  const points = rows.slice(2).filter((row) => row[k] !== "").map((row) => [Number(row[0]), Number(row[k])]);
-  assert.ok(points.length > 80, `${label}: ${points.length} points`);
+  const points = rows.slice(2).filter((row) => row[k] !== "").map((row) => [Number(row[0]), Number(row[k])]).filter(([t]) => which(t));
+  assert.ok(points.length > 30, `${label}: ${points.length} points`);
   for (const [t, y] of points) assert.ok(Math.abs(y - want(t)) < 1e-9, `${label} at ${t}: ${y}, must be ${want(t)}`);
-  return points;
 };
 const handle = (name) => page.locator(`.handle[aria-label="${name}"]`);
 const middle = async (name) => {
@@ -93,7 +92,7 @@ const checks = {
       ["height", ["ArrowRight", "ArrowRight"], "grip.rise", "0.152 s"],
       ["height", ["Shift+ArrowUp"], "grip.peak", "20 N m"],
       ["release", ["ArrowLeft", "ArrowLeft", "ArrowLeft"], "grip.release", "0.233 s"],
-      ["fallen", ["ArrowRight"], "grip.fall", "0.084 s"], // from 0.233 + 0.08 s
+      ["fallen", ["ArrowRight"], "grip.fall", "0.081 s"],
       ["late begins", ["Shift+ArrowRight"], "grip.late_onset", "0.21 s"],
       ["late is full", ["ArrowRight"], "grip.late_rise", "0.061 s"],
       ["late couple", ["ArrowDown", "ArrowDown"], "grip.late", "-8.4 N m"],
@@ -102,15 +101,120 @@ const checks = {
     ]) {
       await handle(name).focus();
       for (const key of keys) await page.keyboard.press(key);
-      const set = await setOf();
-      if (path === "grip.fall") assert.equal(set[`player.load.${path}`], "0.081 s");
-      else assert.equal(set[`player.load.${path}`], text, name);
+      assert.equal((await setOf())[`player.load.${path}`], text, name);
     }
     const set = await setOf();
     await shown(set);
     await isCurve("Save load of the hands as CSV", "load", couple(set));
     for (let i = 0; i < 2; i++) await page.keyboard.press("Control+z");
     assert.equal((await setOf())["player.load.hub.peak"], undefined); // a step each
+  },
+  "quickness moves both rises and nothing else, and says what it means": async () => {
+    await open(`#/load?setup=${FILE}`);
+    assert.match(await page.locator("#quickness-says").textContent(), /^Both rise as in the player’s file/);
+    await page.fill("#quickness-number", "2");
+    await page.keyboard.press("Enter");
+    const set = await setOf();
+    assert.deepEqual(set, { "player.load.grip.rise": "0.075 s", "player.load.hub.rise": "0.035 s" }); // half of 0.15 s and 0.07 s
+    await shown(set);
+    assert.match(await page.locator("#quickness-says").textContent(), /^Both rise 2[.]00 times as quick as in the file [(]200 %[)]/);
+    // The steepest of the formula, by differences.
+    const T = couple(set);
+    const steepest = Math.max(...Array.from({ length: 1500 }, (_, i) => (T((i + 1) * 5e-5) - T(i * 5e-5)) / 5e-5));
+    const said = await page.$$eval(".quickness dd", (list) => list.map((dd) => dd.firstChild.textContent));
+    assert.ok(Math.abs(number(said[1]) - steepest) <= 0.5 && said[1].endsWith(" N m/s"), `${said[1]}, must be ${steepest}`);
+    assert.deepEqual([said[0], said[2]], ["0.0750 s", "0.0350 s"]);
+    // By the slider: a step is a hundredth, keys in a row are one step of undo.
+    await page.locator("#quickness").focus();
+    for (let i = 0; i < 5; i++) await page.keyboard.press("ArrowLeft");
+    assert.deepEqual(await setOf(), { "player.load.grip.rise": "0.076923 s", "player.load.hub.rise": "0.035897 s" }); // 1.95
+    assert.equal(await page.inputValue("#quickness-number"), "1.95");
+    await page.keyboard.press("Control+z");
+    assert.deepEqual(await setOf(), set);
+    await page.fill("#quickness-number", "1,3");
+    await page.keyboard.press("Enter");
+    assert.match(await page.locator("#quickness-says").textContent(), /“1,3” is not allowed: a number from 0[.]1 to 10/);
+    assert.equal(await page.getAttribute("#quickness-number", "aria-invalid"), "");
+    await page.click(".quickness button");
+    assert.deepEqual(await setOf(), {});
+  },
+  "what quickness does, by swings; a link reopens it with all that is set": async () => {
+    await page.fill("#quickness-number", "1.25");
+    await page.keyboard.press("Enter");
+    await page.click("text=Swing at 13 quicknesses");
+    await ready();
+    const { rows } = await takeCsv("Save peak load rate against quickness as CSV");
+    assert.deepEqual(rows.slice(0, 2), [["quickness", "peak_load_rate"], ["", "N m/s"]]);
+    assert.deepEqual(rows.slice(2).map((row) => Number(row[0])), [0.6, 0.7, 0.8, 0.9, 1, 1.1, 1.2, 1.25, 1.3, 1.4, 1.5, 1.6, 1.7, 1.8]);
+    for (const k of [0, 7, 13]) {
+      const q = Number(rows[k + 2][0]);
+      const want = printed({ "load.grip.rise": `${(0.15 / q).toPrecision(5)} s`, "load.hub.rise": `${(0.07 / q).toPrecision(5)} s` });
+      assert.ok(Math.abs(rows[k + 2][1] - want.peak_load_rate_nm_s) < 1e-6 * want.peak_load_rate_nm_s, `${rows[k + 2]}, must be ${want.peak_load_rate_nm_s}`);
+    }
+    await setOf();
+    const look = () => page.evaluate(() => [location.hash, ...[...document.querySelectorAll("output, td, dd, .says, .key")].map((e) => e.textContent), ...[...document.querySelectorAll("input")].map((e) => e.value)]);
+    const here = await look();
+    assert.match(here[0], /see=load[.]quickness%3D1/);
+    await open(here[0]);
+    assert.deepEqual(await look(), here);
+  },
+  "axe-core finds nothing, wide, in portrait and at 200 %; nothing overflows": () => sizes("load"),
+  "files of the charts and of the table": async () => {
+    assert.equal((await takeSvg("Save load of the hands as SVG")).parts, 3); // paper and two curves
+    assert.equal((await takeSvg("Save load of the shoulders as SVG")).parts, 4);
+    await takePng("Save moment at the handle as PNG");
+    assert.match(String((await take("Save what it does as CSV")).bytes), /^load,peak_handle_moment,.*\n,N m,s,N m.s,mm,.*\nas in the file,17[.]8.*\nnow,.*\ndifference,/);
+  },
+  "a load that the shaft does not bear is said, stays drawn and can be taken back": async () => {
+    await open(`#/load?setup=${FILE}&set=load.grip.peak=400 N m`, { until: '[role="alert"] button' });
+    assert.match(await page.locator('[role="alert"]').textContent(), /No swing for this.*bent further than a shaft can/s);
+    assert.equal(await page.locator(".load .impact").isVisible(), false);
+    assert.equal(await handle("height").getAttribute("aria-valuenow"), "400");
+    await accessible("with an error");
+    await handle("height").focus();
+    await page.keyboard.press("Shift+ArrowDown");
+    await page.waitForFunction(() => document.querySelector('.handle[aria-label="height"]').getAttribute("aria-valuenow") === "398");
+    await page.click('[role="alert"] >> text=As in the file');
+    await ready();
+    assert.equal(await page.locator('[role="alert"]').textContent(), "");
+    await shown({});
+  },
+  "what follows a table, a motion or nothing is drawn, with words, and has no points": async () => {
+    const folder = mkdtempSync(join(tmpdir(), "caber-load-"));
+    const server = spawn(CABER, ["serve", "--threads", "1", "--models", folder], { stdio: ["ignore", "pipe", "inherit"] });
+    try {
+      cpSync(MODELS, folder, { recursive: true });
+      // The arms as they move in the smooth swing itself; the hands' couple as a table of the formula.
+      const times = Array.from({ length: 36 }, (_, i) => i / 100);
+      const list = (values) => `[${values.join(", ")}]`;
+      const { rows } = await takeCsv("Save roll of the handle as CSV");
+      const roll = rows.slice(2).filter((row, i) => i % 20 === 0 && row[1] !== "");
+      const written = player
+        .replace(/  grip:\n(    .*\n)+/, `  grip: {drive: torque, table: {time: ${list(times)}, value: ${list(times.map(couple({})))}}}\n`)
+        .replace(/  roll: .*/, `  roll: {drive: motion, table: {time: ${list(roll.map((row) => row[0]))}, value: ${list(roll.map((row) => `${row[1]} deg`))}}}`);
+      writeFileSync(join(folder, "players/smooth.yaml"), written);
+      const address = await new Promise((resolve) => server.stdout.once("data", (text) => resolve(String(text).trim())));
+      await page.goto(`${address}#/load?setup=${FILE}`);
+      await ready();
+      const charts = await page.$$eval(".load .strip", (all) => all.slice(0, 4).map((strip) => [strip.querySelector("h3").textContent, strip.querySelectorAll(".handle").length, strip.querySelector(".fine")?.textContent]));
+      assert.deepEqual(charts.map(([title, points]) => [title, points]), [
+        ["Couple of the hands, N m", 0], ["Moment at the handle, N m", 0], ["Torque of the shoulders, N m", 2], ["Roll of the handle, deg", 0],
+      ]);
+      assert.match(charts[0][2], /^A table of 36 rows in the player’s file.*nothing in it to drag/);
+      assert.match(charts[3][2], /^The roll follows a measured motion, a table of \d+ rows/);
+      await isCurve("Save load of the hands as CSV", "load", couple({}), (t) => Math.abs(t * 100 - Math.round(t * 100)) < 1e-9); // through its rows
+      assert.match(await page.locator("#quickness-says").textContent(), /^The shoulders’ torque rises as in the file[.] The hands follow the player’s file/);
+      await page.fill("#quickness-number", "1.4");
+      await page.keyboard.press("Enter");
+      assert.deepEqual(await setOf(), { "player.load.hub.rise": "0.05 s" });
+      await page.goto(`${address}#/load?setup=${FILE}&set=load.hub.drive=locked`);
+      await page.waitForSelector('[role="alert"] button');
+      assert.match(await page.locator("#quickness-says").textContent(), /^Neither the hands’ couple nor the shoulders’ torque is a program/);
+      assert.equal(await page.locator("#quickness").isDisabled(), true);
+    } finally {
+      server.kill("SIGTERM");
+      rmSync(folder, { recursive: true });
+    }
   },
 };
 await run(checks);

@@ -16,7 +16,7 @@ export interface Drawn {
   fileSeries: Series | null;
 }
 
-const BEYOND = 1.06; // the chart ends behind what there is of the program, and of the swing
+const BEYOND = 1.12; // the chart ends behind what there is of the program, and of the swing
 const LEAST_END = 0.1; // s
 const DASH = [7, 4];
 
