@@ -18,7 +18,7 @@ const WORDS: [string, string][] = [
   ["player.load.grip.fall", "time to fall"],
   ["player.load.grip.late", "late couple"],
   ["player.load.grip.late_onset", "late couple begins"],
-  ["player.load.grip.late_rise", "its time to rise"],
+  ["player.load.grip.late_rise", "late couple’s rise"],
   ["player.load.hub.peak", "shoulders’ torque"],
   ["player.load.hub.rise", "shoulders’ time to rise"],
   ["player.load.hub.omega_max", "arm speed without torque"],

@@ -50,7 +50,7 @@ export class Sweep {
     this.toggle = button("", () => this.turn(), { "aria-expanded": "false" });
     this.body.append(...this.charts.map((chart) => chart.element));
     this.element.append(
-      h("header", {}, h("h2", { id: "sweep-title" }, "What quickness does"), this.toggle, h("p", { class: "fine" }, "All else as it is set; the line is the present quickness. Press in a chart to take another.")),
+      h("header", {}, h("h2", { id: "sweep-title" }, "What quickness does"), this.toggle, h("p", { class: "fine" }, "Both rises moved together, all else as it is set. The line is the present quickness; press in a chart to take another.")),
       this.message,
       this.body,
     );
