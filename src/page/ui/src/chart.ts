@@ -204,8 +204,10 @@ export class Chart {
     this.now.hidden = this.at === null;
     this.marks.replaceChildren(
       ...(this.figure.marks ?? []).map(({ x: at, name }) => {
-        const mark = h("span", {}, name);
-        mark.style.transform = `translateX(${this.plot?.valToPos(sx(at), "x")}px)`;
+        const px = this.plot?.valToPos(sx(at), "x") ?? 0;
+        const isRight = px > (this.plot?.over.clientWidth ?? 0) - 60; // there its name stands before it
+        const mark = h("span", { class: isRight ? "before" : "" }, name);
+        mark.style.transform = `translateX(calc(${px}px - ${isRight ? 100 : 0}%))`;
         return mark;
       }),
     );

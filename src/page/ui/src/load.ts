@@ -113,7 +113,7 @@ class LoadView implements View {
     this.shell.look({ time: t >= this.end ? null : Math.max(0, t) });
   }
   private get end(): number {
-    const time = this.now?.series?.columns.time_s;
+    const time = (this.now?.series ?? this.file?.series)?.columns.time_s;
     return time ? (time[time.length - 1] as number) : 0;
   }
   private get time(): number {
