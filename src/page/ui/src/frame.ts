@@ -15,7 +15,7 @@ export interface FrameWords {
 export class Frame {
   readonly element: HTMLElement;
   readonly said = h("div", { class: "said answer" });
-  private readonly message = h("div", { class: "message", role: "alert" });
+  readonly message = h("div", { class: "message", role: "alert" });
   private readonly busy = h("p", { class: "busy", role: "status" });
   private running: AbortController | null = null;
   private next: (() => void) | null = null; // what waits for the one that runs
