@@ -25,7 +25,7 @@ class BesideView implements View {
   private readonly keep = h("select", { id: "beside-keep" }, h("option", { value: "load" }, "the torques of the player’s file"), h("option", { value: "delivery" }, "speed and handle: the player re-tunes"));
   private readonly swings = h("input", { id: "beside-swings", type: "text", inputmode: "numeric", autocomplete: "off" });
   private readonly seed = h("input", { id: "beside-seed", type: "text", inputmode: "numeric", autocomplete: "off" });
-  private readonly short = h("section", { class: "short answer", "aria-labelledby": "beside-short" });
+  private readonly short = h("div");
   private readonly drawn = h("div", { class: "drawn" });
   private readonly lines = h("select", { id: "beside-lines", "aria-label": "Lines of the picture" }, h("option", { value: "keys" }, "what a fitter asks for first"), h("option", { value: "change" }, "what changed most"));
   private readonly align = h("select", { id: "beside-align" }, h("option", { value: "impact" }, "at impact"), h("option", { value: "start" }, "at the start"));
@@ -37,6 +37,7 @@ class BesideView implements View {
   private seriesOf: Question | null = null;
   private spreads: { key: string; list: Spreads } | null = null;
   private shown = "";
+  private refusedAt = -1; // which setup was refused last
 
   constructor(private readonly shell: Shell) {
     this.frame = new Frame(shell, { name: "beside", busy: "Drawing swings for the spread…", none: "No comparison for this." });
@@ -64,9 +65,8 @@ class BesideView implements View {
       this.setups.element,
       this.setups.empty,
       h("div", { class: "controls settings" }, pair("all have in common", this.keep), pair("swings for the spread", this.swings), pair("seed", this.seed)),
-      this.short,
+      h("section", { class: "short answer", "aria-labelledby": "beside-short" }, this.short, this.frame.said),
       h("figure", { class: "strip differences answer" }, h("figcaption", {}, h("h2", {}, "Differences"), this.lines, exports), this.drawn),
-      h("div", { class: "said-place" }, this.frame.said),
       h("div", { class: "through answer" }, h("h2", {}, "Through the swing"), pair("one over the other", this.align)),
       h("div", { class: "strips answer" }, ...this.charts.map((c) => c.element)),
       this.table.element,
@@ -74,14 +74,12 @@ class BesideView implements View {
   }
 
   private listen(): void {
-    const { state } = this.shell;
     const ask = (name: string, value: string, usual: string) => {
       const all = { ...this.shell.state.ask };
       delete all[name];
       if (value !== usual && value !== "") all[name] = value;
       this.shell.alter({ ask: all });
     };
-    void state;
     this.keep.addEventListener("change", () => ask("beside.keep", this.keep.value, "load"));
     this.swings.addEventListener("change", () => ask("beside.swings", this.swings.value.trim(), String(SWINGS)));
     this.seed.addEventListener("change", () => ask("beside.seed", this.seed.value.trim(), String(SEED)));
@@ -105,7 +103,8 @@ class BesideView implements View {
       if (name === field) control.setAttribute("aria-invalid", "true");
       else control.removeAttribute("aria-invalid");
     }
-    if (field === null) this.setups.wrong(-1, null);
+    this.setups.wrong(this.refusedAt, field);
+    this.refusedAt = -1;
   }
 
   // ---------------------------------------------------------------- asking
@@ -138,7 +137,7 @@ class BesideView implements View {
       const answer = await compareAsk(q, signal, (part) => this.frame.progress(part));
       return [answer, await (series ?? seriesAsk(q.setups, answer.result.setups, signal))];
     } catch (error) {
-      if (error instanceof SetupRefusal) this.setups.wrong(error.which, error.field);
+      if (error instanceof SetupRefusal) this.refusedAt = error.which;
       throw error;
     }
   }
@@ -149,6 +148,7 @@ class BesideView implements View {
     const spreads = this.spreads?.key === this.spreadKey(q) ? this.spreads.list : null;
     this.found = early(q, swings.map((s) => s.result), (name) => units.get(name) ?? "", spreads);
     this.of = q;
+    this.frame.notes();
     this.frame.early(() => this.showAnew());
   }
 

@@ -44,7 +44,7 @@ const lengthOf = (p: Picture, o: Output, k: number): number | null => {
   return times === null ? null : p.found.spread.known ? times : 100 * times;
 };
 
-export function pictureUnit(found: Comparison): string {
+function pictureUnit(found: Comparison): string {
   return found.spread.known ? "times what the player’s swings vary by (sd)" : "% of the larger of the two values";
 }
 
@@ -63,9 +63,11 @@ export function pictureSvg(p: Picture, width: number, heading = true): SVGSVGEle
   const [left, right] = [narrow ? 118 : 150, 46];
   const keys = others + 1;
   const top = (heading ? 44 + 17 * keys : 4) + 20;
-  const height = top + step * Math.max(1, p.rows.length) + 46;
   const title = `${p.labels.slice(1).join("; ")}: differences from ${p.labels[0]}`;
   const { low, high, cut } = rangeOf(p);
+  const isCut = p.rows.some((o) => p.labels.slice(1).some((_, k) => Math.abs(lengthOf(p, o, k + 1) ?? 0) > cut));
+  const bottom = top + step * Math.max(1, p.rows.length);
+  const height = bottom + (isCut ? 60 : 44);
   const [from, to] = [left + 40, width - right];
   const x = (v: number) => from + ((v - low) / (high - low)) * (to - from);
   const words = (text: string, px: number, py: number, more: Record<string, string | number> = {}) => svg("text", { x: px.toFixed(1), y: py.toFixed(1), "font-size": 12, fill: INK, ...more }, text);
@@ -78,7 +80,6 @@ export function pictureSvg(p: Picture, width: number, heading = true): SVGSVGEle
     root.append(words(`Differences from ${p.labels[0]}`, 12, 22, { "font-size": 14, "font-weight": 600 }));
     p.labels.forEach((label, k) => root.append(mark(k, 20, 40 + 17 * k), words(k ? label : `${label}: at 0`, 34, 44 + 17 * k)));
   }
-  const bottom = top + step * Math.max(1, p.rows.length);
   if (p.found.spread.known)
     root.append(
       svg("rect", { x: x(-1).toFixed(1), y: top, width: (x(1) - x(-1)).toFixed(1), height: bottom - top, fill: BAND }),
@@ -86,8 +87,8 @@ export function pictureSvg(p: Picture, width: number, heading = true): SVGSVGEle
     );
   for (const v of ticks(low, high, narrow ? 5 : 8))
     root.append(svg("line", { x1: x(v).toFixed(1), x2: x(v).toFixed(1), y1: top, y2: bottom, stroke: v === 0 ? INK : GRID, "stroke-width": v === 0 ? 1.4 : 1 }), words(String(v).replace("-", "−"), x(v), bottom + 15, { "text-anchor": "middle" }));
-  const axis = p.found.spread.known ? "times what the player’s swings vary by (sd)" : "% of the larger of the two values";
-  root.append(words(`${axis}; cut at ${cut}`, width / 2, bottom + 34, { "text-anchor": "middle" }));
+  root.append(words(pictureUnit(p.found), width / 2, bottom + 34, { "text-anchor": "middle" }));
+  if (isCut) root.append(words(`Longer lines are cut at ${cut}; their number stands there.`, width / 2, bottom + 50, { "text-anchor": "middle", fill: SOFT }));
   p.rows.forEach((o, i) => root.append(...rowDraw(p, o, top + step * i, { step, lane, left, width, x, cut })));
   if (!p.rows.length) root.append(words("no difference", left, top + step / 2 + 4, { fill: SOFT }));
   return root;
@@ -118,7 +119,8 @@ function rowDraw(p: Picture, o: Output, y: number, { step, lane, left, width, x,
     if (Math.abs(length) > cut) {
       // Cut: two strokes through the line, and how far it goes.
       const across = x(end * 0.82);
-      for (const d of [-2.5, 2.5]) group.append(svg("line", { x1: across + d - 2.5, x2: across + d + 2.5, y1: at + 5, y2: at - 5, stroke: "#fff", "stroke-width": 2.4 }));
+      group.append(svg("rect", { x: across - 2.5, y: at - 2, width: 5, height: 4, fill: "#fff" }));
+      for (const d of [-2.5, 2.5]) group.append(svg("line", { x1: across + d - 2, x2: across + d + 2, y1: at + 5, y2: at - 5, stroke: INK, "stroke-width": 1.3 }));
       const number = Number.isFinite(length) ? length.toFixed(Math.abs(length) < 9.95 ? 1 : 0).replace("-", "−") : "∞";
       group.append(svg("text", { x: (x(end) + (end > 0 ? 9 : -9)).toFixed(1), y: at + 4, "text-anchor": end > 0 ? "start" : "end", "font-size": 11.5, "font-weight": 600, fill: INK }, number));
     }

@@ -53,8 +53,9 @@ export class Setups {
 
   /** Which of them was refused, and by which field. */
   wrong(which: number, field: string | null): void {
-    this.wrongAt = which;
     this.editor.wrong(which === this.open ? field : null);
+    if (which === this.wrongAt) return;
+    this.wrongAt = which;
     this.show();
   }
 
@@ -209,7 +210,7 @@ class Editor {
   ) {
     this.panel = new InputsPanel((path, value) => this.change(path, value), FIRST, "What is different");
     this.firmer = button("a part of the shaft firmer or softer", () => this.section(), { class: "small", id: "beside-section" });
-    this.element.append(this.panel.element, h("p", { class: "acts" }, this.firmer, this.said));
+    this.element.append(this.panel.element, this.said);
     this.element.hidden = true;
   }
 
@@ -223,8 +224,12 @@ class Editor {
   }
 
   show(setups: Setup[], at: number): void {
-    [this.setups, this.at] = [setups, at];
     this.element.hidden = at < 0;
+    if (at !== this.at) {
+      [this.given, this.asked] = [null, ""];
+      this.panel.element.replaceChildren();
+    }
+    [this.setups, this.at] = [setups, at];
     if (at < 0) return;
     const key = JSON.stringify(setups[at]);
     if (key !== this.asked) void this.ask(setups[at], key);
@@ -253,6 +258,7 @@ class Editor {
     if (!this.given || !setup) return;
     this.panel.show(this.given, setup.set as Record<string, string>, this.shell.state.units);
     this.panel.wrong(this.field);
+    this.panel.element.firstElementChild?.append(this.firmer);
   }
 
   private put(set: Record<string, string>): void {

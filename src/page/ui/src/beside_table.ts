@@ -59,10 +59,10 @@ export class BesideTable {
   private head(): HTMLTableRowElement[] {
     const others = this.labels.slice(1);
     const known = this.found?.spread.known;
-    const column = (text: string, first = false) => h("th", { scope: "col", class: first ? "first" : undefined }, text);
+    const column = (text: string, which?: string) => h("th", { scope: "col", class: which }, text);
     return [
-      h("tr", {}, h("td"), h("td"), h("th", { scope: "col" }, this.labels[0]), h("td"), ...others.map((label) => h("th", { scope: "colgroup", colspan: 3, class: "first" }, label))),
-      h("tr", {}, h("td"), column("unit"), column("value"), column(known ? "sd of swings" : "sd"), ...others.flatMap((_, k) => [column("value", true), column(`${k + 2} less 1`), column(known ? "beside the sd" : "of the larger")])),
+      h("tr", {}, h("td"), h("td"), h("th", { scope: "colgroup", colspan: 2 }, this.labels[0]), ...others.map((label) => h("th", { scope: "colgroup", colspan: 3, class: "first" }, label))),
+      h("tr", {}, h("td"), column("unit"), column("value"), column(known ? "sd of swings" : "sd"), ...others.flatMap((_, k) => [column("value", "first"), column(`${k + 2} less 1`), column(known ? "beside the sd" : "of the larger", "words")])),
     ];
   }
 
