@@ -2,7 +2,7 @@
 // The view "Side by side": two to four setups on the same load, and what differs in units of the player's own spread.
 import type { Answer, Field, Series, Swing } from "./api";
 import { type Comparison, KEYS, type Question, SEED, SWINGS, SetupRefusal, type Spreads, compareAsk, early, labelsOf, questionOf, seriesAsk, setupsOf, swingsAsk } from "./beside_data";
-import { type Picture, differs, pictureCsv, pictureSvg } from "./beside_picture";
+import { type Picture, differs, pictureCsv, pictureSvg, setupSample } from "./beside_picture";
 import { Setups, seen } from "./beside_setups";
 import { besideShort } from "./beside_short";
 import { type Align, STRIPS, alignedZero, stripFigures } from "./beside_strips";
@@ -26,6 +26,7 @@ class BesideView implements View {
   private readonly swings = h("input", { id: "beside-swings", type: "text", inputmode: "numeric", autocomplete: "off" });
   private readonly seed = h("input", { id: "beside-seed", type: "text", inputmode: "numeric", autocomplete: "off" });
   private readonly short = h("div");
+  private readonly marks = h("ul", { class: "key" });
   private readonly drawn = h("div", { class: "drawn" });
   private readonly lines = h("select", { id: "beside-lines", "aria-label": "Lines of the picture" }, h("option", { value: "keys" }, "what a fitter asks for first"), h("option", { value: "change" }, "what changed most"));
   private readonly align = h("select", { id: "beside-align" }, h("option", { value: "impact" }, "at impact"), h("option", { value: "start" }, "at the start"));
@@ -66,7 +67,7 @@ class BesideView implements View {
       this.setups.empty,
       h("div", { class: "controls settings" }, pair("all have in common", this.keep), pair("swings for the spread", this.swings), pair("seed", this.seed)),
       h("section", { class: "short answer", "aria-labelledby": "beside-short" }, this.short, this.frame.said),
-      h("figure", { class: "strip differences answer" }, h("figcaption", {}, h("h2", {}, "Differences"), this.lines, exports), this.drawn),
+      h("figure", { class: "strip differences answer" }, h("figcaption", {}, h("h2", {}, "Differences"), this.lines, exports), this.marks, this.drawn),
       h("div", { class: "through answer" }, h("h2", {}, "Through the swing"), pair("one over the other", this.align)),
       h("div", { class: "strips answer" }, ...this.charts.map((c) => c.element)),
       this.table.element,
@@ -209,7 +210,12 @@ class BesideView implements View {
     if (!picture) return;
     const waits = picture.found.pending && picture.found.outputs.every((o) => o.sd === null);
     const width = Math.max(300, this.drawn.clientWidth);
+    this.marksShow(picture.labels);
     this.drawn.replaceChildren(waits ? h("p", { class: "waits" }, "As soon as the swings for the spread are drawn, each difference stands here beside what the player’s swings vary by.") : pictureSvg(picture, width, false));
+  }
+
+  private marksShow(labels: string[]): void {
+    this.marks.replaceChildren(...labels.map((label, k) => h("li", {}, setupSample(k) as unknown as HTMLElement, h("span", {}, k ? label : `${label}: at 0`))));
   }
 
   // ---------------------------------------------------------------- through the swing
@@ -230,7 +236,8 @@ class BesideView implements View {
   }
   /** Of the first setup. */
   private get time(): number {
-    return this.shell.state.time ?? this.end;
+    const time = this.shell.state.time ?? this.end;
+    return this.aligned === "impact" ? Math.min(time, this.end) : time;
   }
 
   private cursor(): void {

@@ -42,14 +42,14 @@ function retuned(found: Comparison, k: number): HTMLElement | null {
   if (!r) return null;
   const shift = `${Math.abs(r.release_shift_ms).toFixed(2)} ms ${r.release_shift_ms < 0 ? "earlier" : "later"}`;
   const share = 100 * (r.hub_peak_scale - 1);
-  return h("p", { class: "retuned" }, `For it the player changes: peak torque of the shoulders ${share >= 0 ? "+" : ""}${numberFixed(share, 2)} %, release ${shift}.`);
+  return h("p", { class: "retuned" }, `To keep speed and handle the player changes: peak torque of the shoulders ${share >= 0 ? "+" : ""}${numberFixed(share, 2)} %, release ${shift}.`);
 }
 
 /** What stands beside the differences, in the command's words. */
 function intro(found: Comparison): string {
   if (found.pending) return "What the player’s swings vary by is being drawn…";
   const { spread } = found;
-  if (!spread.known) return `There is no spread to hold the differences against: ${spread.why}. They stand in per cent of the larger of the two values.`;
+  if (!spread.known) return "The differences stand in per cent of the larger of the two values.";
   return `What the player’s swings vary by: the standard deviation (sd) over ${spread.swings - spread.failed} swings with setup 1 (seed ${spread.seed}), drawn from the habits in the player’s file. A difference of less than one sd is hidden by what one swing differs from the next; it shows in the mean of many.`;
 }
 

@@ -47,7 +47,7 @@ export class BesideTable {
       outputTable({
         label: "Every output of all setups",
         head: this.head(),
-        columns: 4 + 3 * (labels.length - 1),
+        columns: (found.spread.known ? 4 : 3) + 3 * (labels.length - 1),
         groups: sort === "group" ? outputGroups(rows) : [["", rows]],
         cells: (row) => this.cells(row),
         meanings,
@@ -61,8 +61,8 @@ export class BesideTable {
     const known = this.found?.spread.known;
     const column = (text: string, which?: string) => h("th", { scope: "col", class: which }, text);
     return [
-      h("tr", {}, h("td"), h("td"), h("th", { scope: "colgroup", colspan: 2 }, this.labels[0]), ...others.map((label) => h("th", { scope: "colgroup", colspan: 3, class: "first" }, label))),
-      h("tr", {}, h("td"), column("unit"), column("value"), column(known ? "sd of swings" : "sd"), ...others.flatMap((_, k) => [column("value", "first"), column(`${k + 2} less 1`), column(known ? "beside the sd" : "of the larger", "words")])),
+      h("tr", {}, h("td"), h("td"), h("th", { scope: "colgroup", colspan: known ? 2 : 1 }, this.labels[0]), ...others.map((label) => h("th", { scope: "colgroup", colspan: 3, class: "first" }, label))),
+      h("tr", {}, h("td"), column("unit"), column("value"), known ? column("sd of swings") : null, ...others.flatMap((_, k) => [column("value", "first"), column(`${k + 2} less 1`), column(known ? "beside the sd" : "of the larger", "words")])),
     ];
   }
 
@@ -86,7 +86,8 @@ export class BesideTable {
         of(`times${k + 1}`, times === null ? (found?.pending && difference !== null ? "…" : "") : wordsOf(times, Boolean(found?.spread.known)), `words ${much}`),
       ];
     });
-    return [h("td", { class: "unit" }, unit), of("value1", value(0)), of("sd", o.sd === null ? "" : spreadText(o.sd, o.unit, units, name)), ...others];
+    const sd = found?.spread.known ? [of("sd", o.sd === null ? "" : spreadText(o.sd, o.unit, units, name))] : [];
+    return [h("td", { class: "unit" }, unit), of("value1", value(0)), ...sd, ...others];
   }
 
   /** A row for each output of each setup, as the command's: that which changed most first. */
