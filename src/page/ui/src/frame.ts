@@ -75,6 +75,12 @@ export class Frame {
     this.element.removeAttribute("aria-busy");
   }
 
+  /** A first part of the answer is there: it is shown while the rest is computed. */
+  early(show: () => void): void {
+    this.good();
+    show();
+  }
+
   /** How far a long computation is: done of total, null when not known. */
   progress(part: { done: number; total: number } | null): void {
     this.busy.textContent = part?.total ? `${this.words.busy} ${part.done} of ${part.total}` : this.words.busy;

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The page around its views: the address, the choice of a setup, units, undo.
 import { type Field, type ModelFile, Refusal, api } from "./api";
+import { besideView } from "./beside";
 import { button, h } from "./dom";
 import { loadView } from "./load";
 import { History, type State, type Step, stateRead, stateWrite, stepOf, unitsRemember } from "./state";
@@ -10,6 +11,7 @@ import type { Shell, View, ViewKind } from "./view";
 
 const VIEWS: ViewKind[] = [
   swingView,
+  besideView,
   loadView,
 ];
 const ADDRESS_MS = 250; // browsers bound how often an address may change

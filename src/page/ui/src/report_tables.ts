@@ -1,8 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The tables of a report: figures at impact, the player and the load, the bench, trims and the rules.
 import type { Input } from "./api";
-import { GROUPS, groupOf } from "./impact";
 import { inputName } from "./inputs";
+import { GROUPS, groupOf } from "./outputs";
 import { type Reading, type ReportSetup, shortName } from "./report_data";
 import { timesText } from "./report_answer";
 import { type Group, table } from "./report_parts";
