@@ -189,7 +189,7 @@ function onPaper(name, format, texts, captions) {
   const all = [];
   texts.forEach((text, i) => {
     const own = [...text.matchAll(/Figure \d+[.]/g)].map((m) => m[0]);
-    const feet = text.match(/time from the start, s|from the tip of the (un)?cut shaft|from the hands, |off the (target )?line, |start, 0[.]000 s/g) ?? [];
+    const feet = text.match(/time from the start, s|from the tip of the (un)?cut shaft|from the hands, |vary by \(sd\)|of the larger of the two values$|off the (target )?line, |start, 0[.]000 s/g) ?? [];
     assert.equal(feet.length, own.length, `${name} on ${format}, page ${i + 1}: ${own} and ${feet}`);
     all.push(...own);
     assert.match(text, new RegExp(`caber +${i + 1} ?/ ?${texts.length}\\s*$`), `${name} on ${format}: the foot of page ${i + 1}`);

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What is baked into a report (caber report --json), and how its values are written.
 import type { Field, Inputs, Series, Swing, Unit, Values } from "./api";
+import type { Comparison } from "./beside_data";
 import { type System, plainName, shown } from "./units";
 
 export interface ShaftAnswer {
@@ -44,27 +45,6 @@ export interface ReportSetup {
   bench: Bench;
   trims: Trims | null;
   uncertainty: { spread: { draws: number; impact: { sd: Values } } } | null;
-}
-
-export interface CompareOutput {
-  name: string;
-  unit: string;
-  sd: number | null;
-  values: (number | null)[];
-  differences: (number | null)[];
-  times: (number | null)[];
-}
-
-export interface Retuning {
-  hub_peak_scale: number;
-  release_shift_ms: number;
-}
-
-export interface Compare {
-  keep: string;
-  spread: { known: boolean; why?: string };
-  setups: { player: string; retuning?: Retuning }[];
-  outputs: CompareOutput[];
 }
 
 interface Interval {
@@ -130,18 +110,12 @@ export interface ReportData {
   fields: Record<string, Field[]>;
   unit_table: Unit[];
   setups: ReportSetup[];
-  compare: Compare | null;
+  compare: Comparison | null;
   scatter: Scatter | null;
   warnings: string[];
   notes: string[];
   cautions: string[];
 }
-
-/** What a golfer looks at first. */
-export const KEYS = [
-  "head_speed_mps", "delivered_loft_deg", "face_angle_deg", "attack_angle_deg", "path_deg", "ball_speed_mps",
-  "launch_angle_deg", "backspin_rpm", "carry_m", "side_m",
-];
 
 /** The document in the units of its reader. */
 export class Reading {
@@ -194,13 +168,3 @@ export class Reading {
 export const shortName = (name: string): string => plainName(name.replace(/_(in|kg|kgm|kgm2|percent|cm3|gcm2|us)$/, ""));
 
 export const percent = (share: number): string => `${Math.round(100 * share)} %`;
-
-/** How a difference stands to what a player's swings vary by, in the words of caber compare. */
-export function timesWords(times: number): string {
-  const size = Math.abs(times);
-  if (size < 0.1) return "less than a tenth of what one swing differs from the next";
-  if (size < 0.5) return "less than half of what one swing differs from the next";
-  if (size < 0.8) return "more than half of what one swing differs from the next";
-  if (size < 1.25) return "about as much as one swing differs from the next";
-  return `${size.toFixed(size < 9.95 ? 1 : 0)} times what one swing differs from the next`;
-}

@@ -1,7 +1,8 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // From swing to swing: where the balls land, what varies, and what makes it vary.
+import { KEYS } from "./beside_data";
 import { type Curve, type Figure, STROKES } from "./figure";
-import { KEYS, type Landing, type Reading, percent } from "./report_data";
+import { type Landing, type Reading, percent } from "./report_data";
 import { chart, paragraph, table } from "./report_parts";
 import { plainName } from "./units";
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The tables of a report: figures at impact, the player and the load, the bench, trims and the rules.
 import type { Input } from "./api";
+import { timesAt } from "./beside_data";
 import { inputName } from "./inputs";
 import { GROUPS, groupOf } from "./outputs";
 import { type Reading, type ReportSetup, shortName } from "./report_data";
@@ -41,8 +42,8 @@ function impactSeveral(reading: Reading): HTMLElement {
       cells.push(reading.number(name, setup.swing.impact[name]));
       strong.push(false);
       if (!i) return;
-      cells.push(o ? reading.number(name, o.differences[i], true) : "", ...(known ? [o ? timesText(o.times[i]) : ""] : []));
-      strong.push(false, ...(known ? [Math.abs(o?.times[i] ?? 0) >= 1] : []));
+      cells.push(o ? reading.number(name, o.differences[i], true) : "", ...(known ? [o ? timesText(timesAt(o, i)) : ""] : []));
+      strong.push(false, ...(known ? [Math.abs((o && timesAt(o, i)) ?? 0) >= 1] : []));
     });
     return { name: `impact ${name}`, cells, strong };
   };
