@@ -5,7 +5,7 @@ import { button, h } from "./dom";
 import { csvText, fileName, save } from "./save";
 import { type System, convert, plainName, shown, unitShown } from "./units";
 
-const GROUPS: [string, RegExp][] = [
+export const GROUPS: [string, RegExp][] = [
   ["Delivery", /^(head_speed|shaft_speed|downswing|delivered|face_angle|closure|attack|path|strike|handle_lean|hands|arm)/],
   ["The shaft at impact", /^(lead|droop|tip_twist|loft|face_|lie)/],
   ["How the handle was loaded", /^(peak|grip)/],
@@ -21,7 +21,7 @@ interface Row {
   meaning: string;
 }
 
-function groupOf(name: string): string {
+export function groupOf(name: string): string {
   return (GROUPS.find(([, pattern]) => pattern.test(name)) as [string, RegExp])[0];
 }
 

@@ -2,6 +2,7 @@
 // The page around its views: the address, the choice of a setup, units, undo.
 import { type Field, type ModelFile, Refusal, api } from "./api";
 import { button, h } from "./dom";
+import { spreadView } from "./spread";
 import { History, type State, type Step, stateRead, stateWrite, stepOf, unitsRemember } from "./state";
 import { swingView } from "./swing";
 import { type System, unitsLoad } from "./units";
@@ -9,6 +10,7 @@ import type { Shell, View, ViewKind } from "./view";
 
 const VIEWS: ViewKind[] = [
   swingView,
+  spreadView,
 ];
 const ADDRESS_MS = 250; // browsers bound how often an address may change
 

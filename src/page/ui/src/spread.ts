@@ -1,0 +1,199 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The view "Spread": where the balls go, what varies and why.
+import { type Answer, type Inputs, type JobState, Refusal, api } from "./api";
+import { h } from "./dom";
+import { Frame } from "./frame";
+import { InputsPanel } from "./inputs";
+import { SpreadAsk, isPlayers } from "./spread_ask";
+import { SpreadCounts } from "./spread_counts";
+import { type Found, HABIT_PATHS, type Question, Reading, type Scatter, besideOf, foundOf, questionOf } from "./spread_data";
+import { LandingPicture } from "./spread_landing";
+import { SpreadTable } from "./spread_table";
+import { SpreadWhy } from "./spread_why";
+import { SpreadShort } from "./spread_words";
+import type { Setup, State } from "./state";
+import type { Shell, View } from "./view";
+
+interface Kept {
+  inputs: Inputs;
+  answer: Answer<Found>;
+}
+
+/** What was found, by its question: what undo brings back is there at once. */
+const KEPT = new Map<string, Kept>();
+const KEPT_MOST = 12;
+
+function keep(key: string, found: Kept): Kept {
+  KEPT.set(key, found);
+  for (const [oldest] of KEPT) if (KEPT.size > KEPT_MOST) KEPT.delete(oldest);
+  return found;
+}
+
+/** A setup with an input changed, or as it is in the file. */
+function changed<T extends Setup>(setup: T, path: string, value: string | null): T {
+  const set = { ...setup.set };
+  if (value === null) delete set[path];
+  else set[path] = value;
+  return { ...setup, set };
+}
+
+class SpreadView implements View {
+  readonly element: HTMLElement;
+  private readonly frame: Frame;
+  private readonly ask: SpreadAsk;
+  private readonly inputs: InputsPanel;
+  private readonly whose = h("p", { class: "whose" });
+  private readonly short: SpreadShort;
+  private readonly landing = new LandingPicture();
+  private readonly counts: SpreadCounts;
+  private readonly why: SpreadWhy;
+  private readonly table: SpreadTable;
+  private given: Inputs | null = null;
+  private found: Found | null = null;
+  private shown = "";
+  private part: { done: number; total: number } | null = null;
+
+  constructor(private readonly shell: Shell) {
+    this.frame = new Frame(shell, { name: "spread", busy: "Swinging…", none: "No spread for this." });
+    this.element = this.frame.element;
+    const look = (key: string, value: string) => shell.look({ see: { ...shell.state.see, [key]: value } });
+    this.ask = new SpreadAsk(shell, () => this.giveUp());
+    this.inputs = new InputsPanel((path, value) => this.change(path, value), HABIT_PATHS, "The player’s habits: sd from swing to swing");
+    this.short = new SpreadShort(this.frame.said);
+    this.counts = new SpreadCounts(look);
+    this.why = new SpreadWhy(look);
+    this.table = new SpreadTable((meanings) => shell.look({ meanings }));
+    this.frame.onField = (field) => (this.ask.wrong(field), this.inputs.wrong(field), this.lacking(field));
+    this.frame.lay(
+      this.ask.element,
+      this.inputs.element,
+      h("section", { class: "lacking", "aria-labelledby": "lacking-title" },
+        h("h2", { id: "lacking-title" }, "No two swings are alike, but by how much?"),
+        h("p", {}, "Swings are drawn from a player’s habits: how much the rise of the couple, the release, the place of the ball and others vary from one swing to the next, each as a standard deviation. None is given for this player."),
+        h("p", {}, "Give at least one of them above, such as 3 % for the rise or 6 mm for where the ball lies; or in the player’s file under “repeat”, as caber-files(5) says, and it is there every time."),
+      ),
+      h("div", { class: "first answer" }, this.landing.element, h("div", { class: "beside-it" }, this.short.element, this.counts.element)),
+      h("div", { class: "answer" }, this.why.element),
+      h("div", { class: "answer" }, this.table.element),
+    );
+  }
+
+  /** The one error that is no mistake: a player without habits. */
+  private lacking(field: string | null): void {
+    this.element.classList.toggle("no-habits", field === "player.repeat");
+  }
+
+  // ---------------------------------------------------------------- changing
+
+  /** One player swings both clubs: what is changed of the player is changed of both, unless the second is the same file,
+   * laid there to hold the change against. */
+  private get both(): boolean {
+    const { state } = this.shell;
+    const second = besideOf(state);
+    return second !== undefined && (second.folder !== state.folder || second.file !== state.file);
+  }
+
+  private change(path: string, value: string | null): void {
+    if (value === "") return this.inputsShow(); // another one is to be seen
+    const { state } = this.shell;
+    const alter: Partial<State> = { set: path ? changed(state, path, value).set : {} };
+    if (this.both && (!path || isPlayers(path))) {
+      const [second, ...others] = state.beside;
+      const own = { ...second, set: Object.fromEntries(Object.entries(second.set).filter(([p]) => !isPlayers(p))) };
+      alter.beside = [path ? changed(second, path, value) : own, ...others];
+    }
+    this.shell.alter(alter);
+  }
+
+  // ---------------------------------------------------------------- asking
+
+  update(): void {
+    const question = questionOf(this.shell.state);
+    const key = JSON.stringify(question);
+    this.ask.show();
+    const asked = this.frame.ask(key, (signal) => this.run(key, question, signal), (kept) => this.took(kept));
+    if (!asked) this.show();
+  }
+
+  private async run(key: string, question: Question, signal: AbortSignal): Promise<Kept> {
+    const before = KEPT.get(key);
+    if (before) return before;
+    this.progress({ done: 0, total: 0 });
+    try {
+      const inputs = (await Promise.all(question.setups.map((setup) => api.inputs(setup, signal)))).map((answer) => answer.result);
+      if (!signal.aborted) this.give(inputs[0]);
+      const answer = await api.job<Scatter>("scatter", question, signal, (state) => signal.aborted || this.progress(state));
+      return keep(key, { inputs: inputs[0], answer: { ...answer, result: foundOf(answer.result, inputs) } });
+    } finally {
+      if (!signal.aborted) this.progress(null);
+    }
+  }
+
+  private progress(part: Pick<JobState, "done" | "total"> | null): void {
+    this.part = part;
+    this.ask.progress(part);
+    if (part) this.frame.progress(part);
+  }
+
+  /** By the reader's own button: what was found before stays. */
+  private giveUp(): void {
+    const { done, total } = this.part ?? { done: 0, total: 0 };
+    this.frame.stop();
+    this.progress(null);
+    this.frame.refused(new Refusal(total ? `It was stopped after ${done} of ${total} swings.` : "It was stopped before it began."), () => {
+      this.frame.forget();
+      this.update();
+    });
+  }
+
+  private took({ inputs, answer }: Kept): void {
+    this.progress(null);
+    if (inputs !== this.given) this.give(inputs);
+    this.found = answer.result;
+    this.shown = "";
+    this.frame.notes(answer);
+    this.show();
+  }
+
+  // ---------------------------------------------------------------- showing
+
+  private give(inputs: Inputs): void {
+    this.given = inputs;
+    this.inputsShow();
+  }
+
+  private inputsShow(): void {
+    if (!this.given) return;
+    this.inputs.show(this.given, this.shell.state.set, this.shell.state.units);
+    this.whose.textContent = this.both ? "One player swings both: a change of the player is of both setups." : besideOf(this.shell.state) ? "A change is of the first; the second is as in the file." : "";
+    if (this.whose.textContent) this.inputs.element.append(this.whose);
+  }
+
+  private show(): void {
+    if (!this.found) return;
+    const { units, meanings, see } = this.shell.state;
+    const key = JSON.stringify([units, meanings, see]);
+    if (key === this.shown) return;
+    const sameUnits = this.shown.startsWith(JSON.stringify([units]).slice(0, -1));
+    this.shown = key;
+    if (!sameUnits) this.inputsShow();
+    const reading = new Reading(this.shell.fields, units);
+    this.short.show(this.found, reading);
+    this.landing.show(this.found, reading);
+    this.counts.show(this.found, reading, see);
+    this.why.show(this.found, reading, see);
+    this.table.show(this.found, reading, meanings);
+  }
+
+  key(event: KeyboardEvent): boolean {
+    if (event.key !== "Escape" || !this.part) return false;
+    this.giveUp();
+    return true;
+  }
+
+  close(): void {
+    this.frame.stop();
+  }
+}
+
+export const spreadView = { name: "spread", title: "Spread", open: (shell: Shell): View => new SpreadView(shell) };
