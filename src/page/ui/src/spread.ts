@@ -72,9 +72,11 @@ class SpreadView implements View {
         h("p", {}, "Swings are drawn from a player’s habits: how much the rise of the couple, the release, the place of the ball and others vary from one swing to the next, each as a standard deviation. None is given for this player."),
         h("p", {}, "Give at least one of them above, such as 3 % for the rise or 6 mm for where the ball lies; or in the player’s file under “repeat”, as caber-files(5) says, and it is there every time."),
       ),
-      h("div", { class: "first answer" }, this.landing.element, h("div", { class: "beside-it" }, this.short.element, this.counts.element)),
-      h("div", { class: "answer" }, this.why.element),
-      h("div", { class: "answer" }, this.table.element),
+      h("div", { class: "columns answer" },
+        h("div", { class: "column" }, this.landing.element, this.counts.element),
+        h("div", { class: "column" }, this.short.element, this.why.element),
+      ),
+      h("div", { class: "column answer" }, this.why.closer, this.table.element),
     );
   }
 

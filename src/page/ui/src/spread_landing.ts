@@ -6,9 +6,9 @@ import { GREEN, GRID, INK, ticks } from "./figure";
 import { csvText, fileName } from "./save";
 import { type Found, type Landing, MARKS, type Reading, rightOf } from "./spread_data";
 
-const WIDTH = 480;
-const [LEFT, RIGHT, BOTTOM] = [52, 14, 44];
-const [LEAST, MOST] = [300, 600]; // px, of the field's height
+const WIDTH = 400;
+const [LEFT, RIGHT, BOTTOM] = [50, 8, 44];
+const [LEAST, MOST] = [280, 560]; // px, of the field's height
 const BALLS = 1000; // that are drawn of a setup; more would hide each other
 const CORNERS = 72;
 
@@ -88,10 +88,10 @@ function key(found: Found, reading: Reading, f: Field): { parts: SVGElement[]; h
   parts.push(
     svg("rect", { x: LEFT, y: y - 9, width: 13, height: 10, fill: "#dcebd9", stroke: GREEN }),
     words(`fairway, ${reading.whole("carry_m", found.fairway_m)}`, LEFT + 18, y),
-    svg("path", { d: `M${LEFT + 158} ${y - 4}m-5 0h10m-5 -5v10`, stroke: INK, "stroke-width": 2.5 }),
-    words("the mean", LEFT + 168, y),
-    svg("path", { d: `M${LEFT + 240} ${y - 4}m-4 -4l8 8m0 -8l-8 8`, stroke: INK, "stroke-width": 2 }),
-    words("usual swing", LEFT + 250, y),
+    svg("path", { d: `M${LEFT + 146} ${y - 4}m-5 0h10m-5 -5v10`, stroke: INK, "stroke-width": 2.5 }),
+    words("the mean", LEFT + 156, y),
+    svg("path", { d: `M${LEFT + 232} ${y - 4}m-4 -4l8 8m0 -8l-8 8`, stroke: INK, "stroke-width": 2 }),
+    words("usual swing", LEFT + 242, y),
   );
   const out = outside(found, f);
   if (out) parts.push(words(`${out} ${out > 1 ? "balls lie" : "ball lies"} outside the picture`, LEFT, y + 17));

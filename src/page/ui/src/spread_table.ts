@@ -78,7 +78,7 @@ function columnsOfTwo(found: Found): Column[] {
   return [
     { head: `${MARKS[0].sign} mean`, of: "mean", cell: (name, reading) => meanText(first(found, name), name, reading) },
     {
-      head: `${MARKS[1].sign} more`, of: "more",
+      head: `${MARKS[1].sign} more by`, of: "more",
       cell: (name, reading) => {
         const d = contrast(name)?.mean_difference;
         return typeof d?.value === "number" ? `${reading.text(name, d.value)} ± ${reading.half(name, d.low ?? 0, d.high ?? 0)}` : "";

@@ -109,7 +109,8 @@ export function whyCsv(found: Found): string {
 }
 
 export class SpreadWhy {
-  readonly element: HTMLElement;
+  readonly element: HTMLElement; // shares as bars
+  readonly closer: HTMLElement; // of one output
   private readonly place = h("div", { class: "picture" });
   private readonly rows = h("select", { id: "spread-rows" }, ...[["main", "the main ones"], ["flight", "carry and side"], ["all", "all outputs"]].map(([value, text]) => h("option", { value }, text)));
   private readonly one = h("select", { id: "spread-of" });
@@ -126,14 +127,20 @@ export class SpreadWhy {
       svg: () => whySvg(this.found as Found, this.reading as Reading, this.names),
       csv: () => whyCsv(this.found as Found),
     });
+    const fine = (text: string) => h("p", { class: "fine" }, text);
     this.element = h(
       "section",
       { class: "sheet why", "aria-labelledby": "why-title" },
       h("header", {}, h("h2", { id: "why-title" }, "Why it varies"), h("span", { class: "pair" }, h("label", { for: "spread-rows" }, "of"), this.rows), h("span", { class: "gap" }), exports),
       this.place,
-      h("header", {}, h("h3", {}, "One output closer"), h("span", { class: "pair" }, h("label", { for: "spread-of" }, "of"), this.one)),
+      fine("A share is the part of the variance (the sd squared) that goes with a habit. Shares and “jointly”, which is what habits do only with one another, add up to 100 %. A habit that goes together with others can take some of their spread away: its share is then below 0, and drawn to the left."),
+    );
+    this.closer = h(
+      "section",
+      { class: "sheet why", "aria-labelledby": "closer-title" },
+      h("header", {}, h("h2", { id: "closer-title" }, "One output closer"), h("span", { class: "pair" }, h("label", { for: "spread-of" }, "of"), this.one)),
       this.detail,
-      h("p", { class: "fine" }, "A share is the part of the variance (the sd squared) that goes with a habit; shares and “jointly”, which is what habits do only with one another, add up to 100 %. A habit that goes together with others can take some of their spread away: its share is then below 0, and drawn to the left. “Alone” is the sd that would be left if that habit alone varied as it does; these do not add up."),
+      fine("“Alone” is the sd that would be left if that habit alone varied as it does; these do not add up. To see what a steadier habit would do, change it above."),
     );
   }
 
@@ -150,11 +157,11 @@ export class SpreadWhy {
     if (this.one.childElementCount !== all.length) this.one.replaceChildren(...all.map((n) => h("option", { value: n }, outputName(n))));
     this.one.value = all.includes(see["spread.of"]) ? see["spread.of"] : "carry_m";
     this.place.replaceChildren(whySvg(found, reading, this.names, false));
-    this.detail.replaceChildren(this.closer(this.one.value));
+    this.detail.replaceChildren(this.closerTable(this.one.value));
   }
 
   /** Of one output: a row for each habit, the largest share first. */
-  private closer(name: string): HTMLElement {
+  private closerTable(name: string): HTMLElement {
     const [found, reading] = [this.found as Found, this.reading as Reading];
     const two = found.setups.length > 1;
     const spreads = found.setups.map((c) => c.outputs[name]);
