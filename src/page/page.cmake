@@ -65,7 +65,7 @@ endif()
 
 if(page_ready)
   file(GLOB_RECURSE page_sources CONFIGURE_DEPENDS RELATIVE ${ui} ${ui}/src/*.ts ${ui}/src/*.css)
-  list(APPEND page_sources build.mjs index.html style.css tsconfig.json)
+  list(APPEND page_sources build.mjs index.html report.html style.css report.css tsconfig.json)
   set(copied)
   foreach(source IN LISTS page_sources)
     add_custom_command(OUTPUT ${work}/${source}

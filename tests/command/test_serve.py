@@ -6,6 +6,7 @@ import concurrent.futures
 import csv
 import http.client
 import json
+import math
 import os
 import pathlib
 import re
@@ -224,11 +225,13 @@ class Answers(Served):
             self.assertEqual(len(column), len(want))
             for one, other in zip(column, want):
                 self.assertTrue(one == other or abs(one - other) <= 1e-9 * abs(other), name)
-        self.assertEqual([len(row) for row in got["trail_mm"]], [len(got["places_m"])] * len(rows))
-        # At the tip the shape is the lag.
-        tip = [row[-1] for row in got["trail_mm"]]
-        self.assertTrue(all(abs(a - b) < 1e-6 for a, b in zip(tip, got["columns"]["lag_mm"])) or
-                        got["places_m"][-1] > 0)
+        # The cubic through the last four places of the shape ends where the columns have the tip.
+        last = got["places_m"][-4:]
+        weights = [math.prod(b / (b - a) for b in last if b != a) for a in last]  # Lagrange's, at 0
+        for name, column in (("trail_mm", "lag_mm"), ("out_of_plane_mm", "out_of_plane_mm")):
+            self.assertEqual([len(row) for row in got[name]], [len(got["places_m"])] * len(rows))
+            for row, tip in zip(got[name], got["columns"][column]):
+                self.assertAlmostEqual(sum(w * v for w, v in zip(weights, row[-4:])), tip, delta=0.02)
 
     def test_inputs_read_back_to_the_same_swing(self):
         got = self.result("inputs", {"setup": {**SMOOTH, "set": {"shaft.sections[0].from": "20 mm",
@@ -570,6 +573,12 @@ class Jobs(Served):
                 self.assertEqual(row["values"], [swing[row["name"]] for swing in swings])
 
     def test_other_runs_are_what_the_program_prints(self):
+        number = self.job("sensitivity", {"setup": SMOOTH, "parts": 50})
+        while (about := self.server.get("jobs/%d" % number)[1]["result"])["done"] < 2:
+            time.sleep(0.02)
+        self.assertGreater(about["total"], 400)
+        self.server.post("jobs/%d/cancel" % number, {})
+        self.assertEqual(self.events(number)[-1][1]["state"], "cancelled")
         if not SLOW:
             self.assertEqual(self.finish("sensitivity", {"setup": SMOOTH, "parts": 2}),
                              printed("swing", SETUPS[0], "--sensitivity", "--parts", 2))

@@ -71,6 +71,7 @@ export interface Series {
   moment_nm: number[][];
   curvature_per_m: number[][];
   trail_mm: number[][];
+  out_of_plane_mm: number[][];
 }
 
 export interface SetupAsk {
