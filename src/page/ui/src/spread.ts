@@ -48,9 +48,10 @@ class SpreadView implements View {
   private readonly counts: SpreadCounts;
   private readonly why: SpreadWhy;
   private readonly table: SpreadTable;
+  private readonly columns: HTMLElement;
   private given: Inputs | null = null;
   private found: Found | null = null;
-  private shown = "";
+  private shown: Partial<State> = {}; // how what is found was shown last
   private part: { done: number; total: number } | null = null;
 
   constructor(private readonly shell: Shell) {
@@ -64,6 +65,7 @@ class SpreadView implements View {
     this.why = new SpreadWhy(look);
     this.table = new SpreadTable((meanings) => shell.look({ meanings }));
     this.frame.onField = (field) => (this.ask.wrong(field), this.inputs.wrong(field), this.lacking(field));
+    this.columns = h("div", { class: "columns answer" }, this.short.element, h("div", { class: "column" }, this.landing.element, this.counts.element), this.why.element);
     this.frame.lay(
       this.ask.element,
       this.inputs.element,
@@ -72,10 +74,7 @@ class SpreadView implements View {
         h("p", {}, "Swings are drawn from a player’s habits: how much the rise of the couple, the release, the place of the ball and others vary from one swing to the next, each as a standard deviation. None is given for this player."),
         h("p", {}, "Give at least one of them above, such as 3 % for the rise or 6 mm for where the ball lies; or in the player’s file under “repeat”, as caber-files(5) says, and it is there every time."),
       ),
-      h("div", { class: "columns answer" },
-        h("div", { class: "column" }, this.landing.element, this.counts.element),
-        h("div", { class: "column" }, this.short.element, this.why.element),
-      ),
+      this.columns,
       h("div", { class: "column answer" }, this.why.closer, this.table.element),
     );
   }
@@ -152,7 +151,7 @@ class SpreadView implements View {
     this.progress(null);
     if (inputs !== this.given) this.give(inputs);
     this.found = answer.result;
-    this.shown = "";
+    this.shown = {};
     this.frame.notes(answer);
     this.show();
   }
@@ -174,17 +173,19 @@ class SpreadView implements View {
   private show(): void {
     if (!this.found) return;
     const { units, meanings, see } = this.shell.state;
-    const key = JSON.stringify([units, meanings, see]);
-    if (key === this.shown) return;
-    const sameUnits = this.shown.startsWith(JSON.stringify([units]).slice(0, -1));
-    this.shown = key;
-    if (!sameUnits) this.inputsShow();
     const reading = new Reading(this.shell.fields, units);
-    this.short.show(this.found, reading);
-    this.landing.show(this.found, reading);
-    this.counts.show(this.found, reading, see);
-    this.why.show(this.found, reading, see);
-    this.table.show(this.found, reading, meanings);
+    if (units !== this.shown.units) {
+      this.inputsShow();
+      this.columns.classList.toggle("of-two", this.found.setups.length > 1);
+      this.short.show(this.found, reading);
+      this.landing.show(this.found, reading);
+    }
+    if (units !== this.shown.units || meanings !== this.shown.meanings) this.table.show(this.found, reading, meanings);
+    if (units !== this.shown.units || see !== this.shown.see) {
+      this.counts.show(this.found, reading, see);
+      this.why.show(this.found, reading, see);
+    }
+    this.shown = { units, meanings, see };
   }
 
   key(event: KeyboardEvent): boolean {

@@ -105,12 +105,12 @@ export class SpreadAsk {
   /** How far it is; null when nothing runs. */
   progress(part: { done: number; total: number } | null): void {
     this.run.hidden = !part;
+    this.done.textContent = !part ? "" : part.total ? `${part.done} of ${part.total} swings` : "about to begin";
     if (!part) return;
     if (part.total) {
       this.bar.max = part.total;
       this.bar.value = part.done;
     } else this.bar.removeAttribute("value");
-    this.done.textContent = part.total ? `${part.done} of ${part.total} swings` : "about to begin";
   }
 
   /** Marks what was not allowed. */

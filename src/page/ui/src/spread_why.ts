@@ -33,7 +33,7 @@ function rangeOf(found: Found, names: string[]): [number, number] {
 }
 
 /** Segments side by side from 0: the largest first to the right, those below 0 to the left. */
-function barDraw(causes: Cause[], y: number, x: (share: number) => number): SVGElement[] {
+function barDraw(causes: Cause[], of: Record<string, string | number>, y: number, x: (share: number) => number): SVGElement[] {
   let [up, down] = [0, 0];
   return causes
     .filter((c) => Math.abs(c.share) >= 0.0005)
@@ -48,7 +48,7 @@ function barDraw(causes: Cause[], y: number, x: (share: number) => number): SVGE
       return [
         svg(
           "rect",
-          { class: "part", "data-habit": habit, x: left.toFixed(2), y, width: Math.max(0.5, wide).toFixed(2), height: BAR, fill, stroke: INK, "stroke-width": 0.7, "stroke-dasharray": dash },
+          { class: "part", ...of, "data-habit": habit, "data-sign": Math.sign(share), x: left.toFixed(2), y, width: Math.max(0.5, wide).toFixed(2), height: BAR, fill, stroke: INK, "stroke-width": 0.7, "stroke-dasharray": dash },
           svg("title", {}, `${habitName(habit)} ${percentText(share)} %`),
         ),
         ...(text ? [svg("text", { x: (left + wide / 2).toFixed(1), y: y + BAR / 2 + 4, "font-size": 11, fill: INK, "text-anchor": "middle" }, text)] : []),
@@ -88,7 +88,7 @@ export function whySvg(found: Found, reading: Reading, names: string[], heading 
     found.setups.forEach(({ outputs }, i) => {
       const at = y + BAR * i;
       const sign = found.setups.length > 1 ? `${MARKS[i].sign} ` : "";
-      root.append(text(`${sign}${reading.sd(name, outputs[name].sd, larger)} ${reading.unit(name)}`, LABEL + SD - 8, at + BAR / 2 + 4, { "text-anchor": "end", "font-size": 11 }), ...barDraw(causesOf(outputs[name]), at, x));
+      root.append(text(`${sign}${reading.sd(name, outputs[name].sd, larger)} ${reading.unit(name)}`, LABEL + SD - 8, at + BAR / 2 + 4, { "text-anchor": "end", "font-size": 11 }), ...barDraw(causesOf(outputs[name]), { "data-name": name, "data-club": i }, at, x));
       if (!causesOf(outputs[name]).length) root.append(text("does not vary", x(0) + 6, at + BAR / 2 + 4, { "font-size": 11 }));
     });
   });
