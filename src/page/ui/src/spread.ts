@@ -66,6 +66,7 @@ class SpreadView implements View {
     this.table = new SpreadTable((meanings) => shell.look({ meanings }));
     this.frame.onField = (field) => (this.ask.wrong(field), this.inputs.wrong(field), this.lacking(field));
     this.columns = h("div", { class: "columns answer" }, this.short.element, h("div", { class: "column" }, this.landing.element, this.counts.element), this.why.element);
+    this.element.addEventListener("keydown", (event) => void this.key(event));
     this.frame.lay(
       this.ask.element,
       this.inputs.element,
@@ -142,6 +143,7 @@ class SpreadView implements View {
     this.frame.stop();
     this.progress(null);
     this.frame.refused(new Refusal(total ? `It was stopped after ${done} of ${total} swings.` : "It was stopped before it began."), () => {
+      this.element.querySelector(".message")?.replaceChildren();
       this.frame.forget();
       this.update();
     });
@@ -188,8 +190,9 @@ class SpreadView implements View {
     this.shown = { units, meanings, see };
   }
 
+  /** Escape stops what runs, from a button too; a list that is open has it for itself. */
   key(event: KeyboardEvent): boolean {
-    if (event.key !== "Escape" || !this.part) return false;
+    if (event.key !== "Escape" || !this.part || (event.target as HTMLElement).matches("select")) return false;
     this.giveUp();
     return true;
   }

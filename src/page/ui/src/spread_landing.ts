@@ -58,7 +58,7 @@ function fieldOf(found: Found): Field {
 
 function mark(club: number, x: number, y: number, r: number, more: Record<string, string | number>): SVGElement {
   if (club === 0) return svg("circle", { cx: x.toFixed(1), cy: y.toFixed(1), r, ...more });
-  const [w, t] = [r * 1.15, r * 1.3];
+  const [w, t] = [r * 1.15, (r * 4) / 3]; // about its own middle
   return svg("path", { d: `M${x.toFixed(1)} ${(y - t).toFixed(1)}l${w} ${2 * r}h${-2 * w}z`, ...more });
 }
 

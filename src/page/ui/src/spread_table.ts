@@ -114,7 +114,7 @@ export class SpreadTable {
         {},
         h("h2", { id: "varies-title" }, "What varies"),
         button("CSV", () => this.save(), { class: "small", "aria-label": "Save what varies as CSV" }),
-        two ? button("CSV of the ratios", () => this.saveRatios(), { class: "small", "aria-label": "Save the ratios as CSV" }) : null,
+        two ? button("CSV of the ratios", () => this.saveRatios(), { class: "small", "aria-label": "CSV of the ratios" }) : null,
         h("label", { class: "check" }, box, "what they mean"),
       ),
       h(
