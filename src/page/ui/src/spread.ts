@@ -14,12 +14,10 @@ import { SpreadShort } from "./spread_words";
 import type { Setup, State } from "./state";
 import type { Shell, View } from "./view";
 
-interface Kept {
-  inputs: Inputs;
-  answer: Answer<Found>;
-}
+type Kept = Answer<Found>;
 
-/** What was found, by its question: what undo brings back is there at once. */
+/** What was found, by its question (what the setups' files said, not their names): what undo brings back is there at
+ * once. */
 const KEPT = new Map<string, Kept>();
 const KEPT_MOST = 12;
 
@@ -50,6 +48,7 @@ class SpreadView implements View {
   private readonly table: SpreadTable;
   private readonly columns: HTMLElement;
   private given: Inputs | null = null;
+  private inputsIn = ""; // units
   private found: Found | null = null;
   private shown: Partial<State> = {}; // how what is found was shown last
   private part: { done: number; total: number } | null = null;
@@ -113,19 +112,21 @@ class SpreadView implements View {
     const question = questionOf(this.shell.state);
     const key = JSON.stringify(question);
     this.ask.show();
-    const asked = this.frame.ask(key, (signal) => this.run(key, question, signal), (kept) => this.took(kept));
+    if (this.inputsIn !== this.shell.state.units) this.inputsShow();
+    const asked = this.frame.ask(key, (signal) => this.run(question, signal), (kept) => this.took(kept));
     if (!asked) this.show();
   }
 
-  private async run(key: string, question: Question, signal: AbortSignal): Promise<Kept> {
-    const before = KEPT.get(key);
-    if (before) return before;
+  private async run(question: Question, signal: AbortSignal): Promise<Kept> {
     this.progress({ done: 0, total: 0 });
     try {
       const inputs = (await Promise.all(question.setups.map((setup) => api.inputs(setup, signal)))).map((answer) => answer.result);
       if (!signal.aborted) this.give(inputs[0]);
+      const key = JSON.stringify([inputs.map((i) => i.text), question.swings, question.seed, question.fairway]);
+      const before = KEPT.get(key);
+      if (before) return before;
       const answer = await api.job<Scatter>("scatter", question, signal, (state) => signal.aborted || this.progress(state));
-      return keep(key, { inputs: inputs[0], answer: { ...answer, result: foundOf(answer.result, inputs) } });
+      return keep(key, { ...answer, result: foundOf(answer.result, inputs) });
     } finally {
       if (!signal.aborted) this.progress(null);
     }
@@ -149,9 +150,7 @@ class SpreadView implements View {
     });
   }
 
-  private took({ inputs, answer }: Kept): void {
-    this.progress(null);
-    if (inputs !== this.given) this.give(inputs);
+  private took(answer: Kept): void {
     this.found = answer.result;
     this.shown = {};
     this.frame.notes(answer);
@@ -167,6 +166,7 @@ class SpreadView implements View {
 
   private inputsShow(): void {
     if (!this.given) return;
+    this.inputsIn = this.shell.state.units;
     this.inputs.show(this.given, this.shell.state.set, this.shell.state.units);
     this.whose.textContent = this.both ? "One player swings both: a change of the player is of both setups." : besideOf(this.shell.state) ? "A change is of the first; the second is as in the file." : "";
     if (this.whose.textContent) this.inputs.element.append(this.whose);
@@ -177,7 +177,6 @@ class SpreadView implements View {
     const { units, meanings, see } = this.shell.state;
     const reading = new Reading(this.shell.fields, units);
     if (units !== this.shown.units) {
-      this.inputsShow();
       this.columns.classList.toggle("of-two", this.found.setups.length > 1);
       this.short.show(this.found, reading);
       this.landing.show(this.found, reading);

@@ -12,7 +12,8 @@ const MAIN = [
   "head_speed_mps", "attack_angle_deg", "path_deg", "delivered_loft_deg", "face_angle_deg", "struck_toe_mm", "ball_speed_mps",
   "launch_angle_deg", "backspin_rpm", "sidespin_rpm", "carry_m", "side_m",
 ];
-const WIDTH = 760;
+const WIDTH = 760; // on its own; in the page as wide as there is room, so that its letters stay as large
+const [LEAST, MOST] = [480, 900];
 const [LABEL, SD, RIGHT, TOP, BAR, GAP, AXIS] = [122, 92, 14, 8, 19, 8, 40];
 const LETTER = 6.1; // px of a letter of 11 px, about
 
@@ -60,20 +61,20 @@ export function whyTitle(found: Found): string {
   return `${found.names.join(" and ")}: shares of the variance by habit`;
 }
 
-export function whySvg(found: Found, reading: Reading, names: string[], heading = true): SVGSVGElement {
+export function whySvg(found: Found, reading: Reading, names: string[], heading = true, width = WIDTH): SVGSVGElement {
   const top = TOP + (heading ? 22 : 0);
   const [low, high] = rangeOf(found, names);
-  const x = (share: number) => LABEL + SD + ((share - low) / (high - low)) * (WIDTH - LABEL - SD - RIGHT);
+  const x = (share: number) => LABEL + SD + ((share - low) / (high - low)) * (width - LABEL - SD - RIGHT);
   const each = BAR * found.setups.length + GAP;
   const height = top + each * names.length + AXIS;
   const bottom = height - AXIS;
   const text = (words: string, px: number, py: number, more: Record<string, string | number> = {}) => svg("text", { x: px.toFixed(1), y: py, "font-size": 12, fill: INK, ...more }, words);
   const root = svg("svg", {
-    xmlns: "http://www.w3.org/2000/svg", viewBox: `0 0 ${WIDTH} ${height}`, width: WIDTH, height, role: "img",
+    xmlns: "http://www.w3.org/2000/svg", viewBox: `0 0 ${width} ${height}`, width, height, role: "img",
     "aria-label": `${whyTitle(found)}. ${names.map((n) => `${outputName(n)}: ${causesOf(found.setups[0].outputs[n]).slice(0, 3).map((c) => `${habitName(c.habit)} ${percentText(c.share, 0)} %`).join(", ")}`).join("; ")}`,
     "font-family": "system-ui, sans-serif",
   }) as SVGSVGElement;
-  root.append(svg("rect", { width: WIDTH, height, fill: "#fff" }));
+  root.append(svg("rect", { width, height, fill: "#fff" }));
   if (heading) root.append(text(whyTitle(found), 8, 19, { "font-size": 14, "font-weight": 600 }));
   for (let share = Math.ceil(low * 5 - 1e-9) / 5; share <= high + 1e-9; share += 0.2)
     root.append(
@@ -117,8 +118,10 @@ export class SpreadWhy {
   private readonly detail = h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "One output’s shares" });
   private found: Found | null = null;
   private reading: Reading | null = null;
+  private width = 0; // px, of the place when it was drawn
 
   constructor(look: (key: string, value: string) => void) {
+    new ResizeObserver(() => this.place.clientWidth !== this.width && this.draw()).observe(this.place);
     this.rows.addEventListener("change", () => look("spread.rows", this.rows.value));
     this.one.addEventListener("change", () => look("spread.of", this.one.value));
     const exports = exportButtons({
@@ -156,8 +159,15 @@ export class SpreadWhy {
     this.rows.value = ["flight", "all"].includes(see["spread.rows"]) ? see["spread.rows"] : "main";
     if (this.one.childElementCount !== all.length) this.one.replaceChildren(...all.map((n) => h("option", { value: n }, outputName(n))));
     this.one.value = all.includes(see["spread.of"]) ? see["spread.of"] : "carry_m";
-    this.place.replaceChildren(whySvg(found, reading, this.names, false));
+    this.draw();
     this.detail.replaceChildren(this.closerTable(this.one.value));
+  }
+
+  private draw(): void {
+    if (!this.found || !this.reading) return;
+    const width = Math.min(MOST, Math.max(LEAST, this.place.clientWidth));
+    this.place.replaceChildren(whySvg(this.found, this.reading, this.names, false, width));
+    this.width = this.place.clientWidth;
   }
 
   /** Of one output: a row for each habit, the largest share first. */
