@@ -4,6 +4,7 @@ import { type Field, type ModelFile, Refusal, api } from "./api";
 import { besideView } from "./beside";
 import { button, h } from "./dom";
 import { loadView } from "./load";
+import { spreadView } from "./spread";
 import { History, type State, type Step, stateRead, stateWrite, stepOf, unitsRemember } from "./state";
 import { swingView } from "./swing";
 import { type System, unitsLoad } from "./units";
@@ -13,6 +14,7 @@ const VIEWS: ViewKind[] = [
   swingView,
   besideView,
   loadView,
+  spreadView,
 ];
 const ADDRESS_MS = 250; // browsers bound how often an address may change
 
