@@ -3,12 +3,14 @@
 import { type Field, type ModelFile, Refusal, api } from "./api";
 import { button, h } from "./dom";
 import { History, type State, type Step, stateRead, stateWrite, stepOf, unitsRemember } from "./state";
+import { shaftView } from "./shaft";
 import { swingView } from "./swing";
 import { type System, unitsLoad } from "./units";
 import type { Shell, View, ViewKind } from "./view";
 
 const VIEWS: ViewKind[] = [
   swingView,
+  shaftView,
 ];
 const ADDRESS_MS = 250; // browsers bound how often an address may change
 
