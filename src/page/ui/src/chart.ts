@@ -238,13 +238,23 @@ export class Chart {
         element.remove();
         this.knobs.delete(name);
       }
-    for (const handle of list) {
+    const before = this.knobs.size;
+    const elements = list.map((handle) => {
       const knob = this.knobs.get(handle.name) ?? this.knobMake(handle);
       knob.handle = handle;
       this.knobSay(knob.element, handle);
-    }
+      return knob.element;
+    });
+    if (this.knobs.size > before && !this.dragging) this.inOrder(elements);
     this.over.setAttribute("role", this.knobs.size ? "group" : "img");
     this.place();
+  }
+
+  /** Tab goes from one to the next as they are listed. */
+  private inOrder(elements: HTMLElement[]): void {
+    const focused = document.activeElement as HTMLElement | null;
+    this.plot?.over.append(...elements);
+    if (focused && elements.includes(focused)) focused.focus();
   }
 
   private knobSay(element: HTMLElement, handle: Handle): void {

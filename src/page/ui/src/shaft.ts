@@ -57,9 +57,10 @@ class ShaftView implements View {
       h("header", {}, this.name, this.about, h("label", { class: "check" }, this.apart, "EI and GJ together"), this.plain),
       h("p", { class: "fine" }, "Drag the points up for firmer and down for softer, and those at the foot along the shaft; or reach them with Tab and use the arrow keys."),
     );
+    for (const what of STIFFNESSES) this.charts[what].element.classList.add("answer");
     this.frame.lay(
-      h("div", { class: "left answer" }, about, this.charts.ei.element, this.charts.gj.element, this.sections.element, this.parts.element, this.readings.element),
-      h("div", { class: "right answer" }, this.table.element, this.frame.said),
+      h("div", { class: "left" }, about, this.charts.ei.element, this.charts.gj.element, this.sections.element, this.parts.element, this.readings.element),
+      h("div", { class: "right" }, this.table.element, this.frame.said),
     );
   }
 

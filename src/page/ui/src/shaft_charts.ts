@@ -74,7 +74,7 @@ function zones(shaft: ShaftAnswer, bench: Bench | null, pieces: Piece[]): Zone[]
   const cuts: Zone[] = pieces.slice(1).map(({ from }) => ({ name: "", from, to: from, shade: 0.6 }));
   if (!bench) return cuts;
   const [tip, butt] = [bench.tip_trim_mm, shaft.length_m * MM - bench.butt_trim_mm];
-  const held = "in the hosel or the hands: does not bend";
+  const held = "in hosel or hands";
   const all: Zone[] = [
     { name: "cut off", from: 0, to: tip, shade: 0.3 },
     { name: "cut off", from: butt, to: shaft.length_m * MM, shade: 0.3 },

@@ -4,9 +4,12 @@ import { type Answer, type Field, Refusal, type SetupAsk, api } from "./api";
 import { Chart } from "./chart";
 import { button, h } from "./dom";
 import { type Figure, NAVY, RUST } from "./figure";
-import { type System, plainName } from "./units";
+import { type System, plainName, shown } from "./units";
 
 type Lists = Record<string, (number | null)[]>;
+
+/** The whole shaft: to first order, and swung anew. */
+type Whole = Record<"first" | "anew", Record<string, number | null>>;
 
 export interface Sensitivity {
   sensitivity: {
@@ -14,8 +17,8 @@ export interface Sensitivity {
     from_mm: number[];
     to_mm: number[];
     bends_mm: number[];
-    ei: { parts: { first: Lists } };
-    gj: { parts: { first: Lists } };
+    ei: { parts: { first: Lists }; whole: Whole };
+    gj: { parts: { first: Lists }; whole: Whole };
   };
 }
 
@@ -28,7 +31,7 @@ export function partsFigure({ sensitivity: s }: Sensitivity, output: string, uni
   const y = (of: "ei" | "gj") => [null, ...s[of].parts.first[output].map((v, i) => (bends[i] ? v : null)), null];
   const name = WORDS[output] ?? plainName(output);
   return {
-    title: `Change of ${name} by 10 % more in each tenth`,
+    title: `What 10 % more in a tenth does to the ${name}`,
     of: s.setup,
     x: { name: "from the tip of the uncut shaft", unit: "mm", column: "from_the_tip" },
     y: { name: `change of ${name}`, unit, field: output },
@@ -90,7 +93,6 @@ export class PartsPanel {
       const answer = await api.job<Sensitivity>("sensitivity", { setup }, running.signal, () => {});
       if (running.signal.aborted) return;
       this.answer = answer;
-      this.status.textContent = `To first order: small changes of several tenths add up. ${(answer.notes ?? []).join(". ")}`;
       this.draw();
     } catch (error) {
       if (running.signal.aborted) return;
@@ -107,7 +109,16 @@ export class PartsPanel {
     this.chart.element.hidden = !this.answer;
     if (!this.answer || !this.output) return;
     const unit = this.fields.impact?.find((f) => f.name === this.output)?.unit ?? "";
+    this.status.textContent = this.wholeText(unit);
     this.chart.show(partsFigure(this.answer.result, this.output, unit, this.length), this.units);
+  }
+
+  /** How far the first order goes: where it is not what a swing anew gives, tenths do not simply add up. */
+  private wholeText(unit: string): string {
+    const { ei, gj } = (this.answer as Answer<Sensitivity>).result.sensitivity;
+    const value = (v: number | null) => (v === null ? "nothing" : Object.values(shown(v, unit, this.units, this.output)).join(" "));
+    const one = ({ first, anew }: Whole, of: string) => `10 % more ${of} in the whole shaft: ${value(first[this.output])} to first order, ${value(anew[this.output])} swung anew`;
+    return `To first order: small changes of several tenths add up. ${one(ei.whole, "EI")}. ${one(gj.whole, "GJ")}. Where the two are far apart, what rings in the shaft at impact has changed its phase.`;
   }
 
   stop(): void {

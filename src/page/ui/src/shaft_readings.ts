@@ -20,9 +20,12 @@ const KINDS: [string, string, string][] = [
 const LEFT_OUT = "#6d7278";
 
 const kindOf = (r: Reading) => (KINDS.some(([kind]) => kind === r.kind) ? r.kind : "other");
-const signed = (value: number, decimals: number) => `${value > 0 ? "+" : ""}${value.toFixed(decimals)}`.replace("-", "−");
+const signed = (value: number, decimals: number) => {
+  const text = Math.abs(value).toFixed(decimals);
+  return /[1-9]/.test(text) ? `${value > 0 ? "+" : "−"}${text}` : text;
+};
 /** To four significant digits: readings are of any size. */
-const four = (value: number) => String(Number(value.toPrecision(4))).replace("-", "−");
+const four = (value: number) => (Math.abs(value) < 1e4 ? value.toPrecision(4) : value.toFixed(0)).replace("-", "−");
 
 export interface ReadingsAct {
   choose(place: string): void;

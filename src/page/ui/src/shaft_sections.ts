@@ -21,7 +21,7 @@ export class SectionsTable {
   constructor(private readonly change: (pieces: Piece[]) => void) {
     this.element.append(
       h("header", {}, h("h2", { id: "sections-title" }, "The sections")),
-      h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "The sections" }, h("table", { class: "list" }, h("thead", {}, this.heads), this.body)),
+      h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Table of the sections" }, h("table", { class: "list" }, h("thead", {}, this.heads), this.body)),
     );
   }
 
@@ -63,9 +63,9 @@ export class SectionsTable {
       h(
         "td",
         { class: "acts" },
-        isChanged(piece) ? act("as in the file", `the ${name} as in the file`, () => pieceScaled(this.pieces, i, { ei: 1, gj: 1, mass: 1 }), "plain") : null,
-        this.pieces.length < PIECES_MOST && piece.to - piece.from >= 2 * SHORTEST ? act("cut in two", `cut the ${name} in two`, () => pieceSplit(this.pieces, i), "split") : null,
-        last ? null : act("join the next", `join the ${name} and the ${pieceName(this.pieces, i + 1)}`, () => pieceJoined(this.pieces, i), "join"),
+        isChanged(piece) ? act("as in the file", `as in the file: the ${name}`, () => pieceScaled(this.pieces, i, { ei: 1, gj: 1, mass: 1 }), "plain") : null,
+        this.pieces.length < PIECES_MOST && piece.to - piece.from >= 2 * SHORTEST ? act("cut in two", `cut in two: the ${name}`, () => pieceSplit(this.pieces, i), "split") : null,
+        last ? null : act("join the next", `join the next: the ${name} and the ${pieceName(this.pieces, i + 1)}`, () => pieceJoined(this.pieces, i), "join"),
       ),
     );
   }
