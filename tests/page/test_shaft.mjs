@@ -7,7 +7,7 @@ import assert from "node:assert/strict";
 import { readFileSync } from "node:fs";
 import { loadavg } from "node:os";
 import { join } from "node:path";
-import { MODELS, accessible, context, open, page, picture, printed, ready, run, setupFile, shows, sizes, takeCsv, takePng, takeSvg } from "./harness.mjs";
+import { MODELS, context, open, page, picture, printed, ready, run, setupFile, shows, sizes, takeCsv, takePng, takeSvg } from "./harness.mjs";
 
 const FILE = "firm-tip-smooth.yaml";
 const WIDE = 1.959964;
@@ -208,14 +208,13 @@ const checks = {
     assert.equal(await page.locator(".refused").count(), 0);
     await page.selectOption("#readings-file", "none");
     await ready();
-    assert.match(await page.locator(".readings .body").textContent(), /came without readings/);
+    assert.match(await page.locator(".readings .body").textContent(), /No readings are laid beside/);
     await undo();
     await page.fill("#section-ei-0", "-100");
     await page.press("#section-ei-0", "Enter");
     await page.waitForFunction(() => document.querySelector(".message").textContent);
     assert.match(await page.locator(".message").textContent(), /ei_scale: 0 is not allowed; it must be at least 0[.]01 and at most 100/);
     assert.equal(await page.getAttribute("#section-ei-0", "aria-invalid"), "true");
-    await accessible("with an error");
     await page.click("text=Undo that change");
     await ready();
     assert.equal(await page.locator(".message").textContent(), "");
@@ -298,16 +297,16 @@ const checks = {
     });
     await page.mouse.move(x, y);
     await page.mouse.down();
-    for (let k = 1; k <= 20; k++) {
+    for (let k = 1; k <= 12; k++) {
       await page.mouse.move(x, y - k);
       await page.waitForFunction((n) => window.took.length >= n, k);
     }
-    const took = (await page.evaluate(() => window.took)).slice(0, 20).sort((a, b) => a - b);
+    const took = (await page.evaluate(() => window.took)).slice(0, 12).sort((a, b) => a - b);
     await page.mouse.up();
     await ready();
-    console.log(`     drag to answer: median ${took[10].toFixed(0)} ms, longest ${took[19].toFixed(0)} ms; load ${loadavg()[0].toFixed(1)}`);
+    console.log(`     drag to answer: median ${took[6].toFixed(0)} ms, longest ${took[11].toFixed(0)} ms; load ${loadavg()[0].toFixed(1)}`);
     // What another program takes of the machine is not the page's.
-    if (loadavg()[0] < 2) assert.ok(took[10] < 100, `${took[10]} ms`);
+    if (loadavg()[0] < 2) assert.ok(took[6] < 100, `${took[6]} ms`);
     await undo();
   },
   "axe-core finds nothing, wide, in portrait and at 200 %; nothing overflows": async () => {

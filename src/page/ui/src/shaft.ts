@@ -1,13 +1,13 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The view "The shaft": its profile with bands, sections dragged firmer or softer, what the swing answers, and the
 // readings behind the profile.
-import { Chart } from "./chart";
+import { Chart, type Handle } from "./chart";
 import { button, h } from "./dom";
 import { Frame } from "./frame";
 import { type Asked, type Piece, type Scale, type Whole, cutMoved, isChanged, pieceScaled, piecesRead, piecesText, piecesWrite } from "./sections";
 import { ShaftAnswerTable } from "./shaft_answer";
 import { type Answered, type Reading, ShaftAsk, readingsWrite, withoutRead, withoutWrite } from "./shaft_ask";
-import { type Moves, STIFFNESSES, type Stiffness, TITLES, shaftFigure, shaftHandles } from "./shaft_charts";
+import { type Moves, STIFFNESSES, type Stiffness, TITLES, readingsFit, shaftFigure, shaftHandles } from "./shaft_charts";
 import { PartsPanel } from "./shaft_parts";
 import { ReadingsPanel } from "./shaft_readings";
 import { SectionsTable } from "./shaft_sections";
@@ -105,6 +105,11 @@ class ShaftView implements View {
     this.pieces(pieceScaled(this.now(), index, scales), gesture);
   }
 
+  private cut(index: number, to: number, gesture: string): void {
+    this.moving = true;
+    this.pieces(cutMoved(this.now(), index, to), gesture);
+  }
+
   private settle(): void {
     if (!this.moving) return;
     this.moving = false;
@@ -127,8 +132,9 @@ class ShaftView implements View {
     const whole = !this.moving;
     const own = Object.entries(ask).filter(([name]) => name.startsWith("shaft.r") || name.startsWith("shaft.w"));
     const key = JSON.stringify([folder, file, set, own, whole]);
-    this.frame.ask(key, (signal) => this.asks.ask({ ...state }, whole, signal), (answered) => this.took(answered), this.moving);
-    this.show();
+    const asked = this.frame.ask(key, (signal) => this.asks.ask({ ...state }, whole, signal), (answered) => this.took(answered), this.moving);
+    if (asked && this.moving && this.answered) this.handles(this.answered, this.now()); // the curves follow with the answer
+    else this.show();
   }
 
   private took(answered: Answered): void {
@@ -156,29 +162,31 @@ class ShaftView implements View {
     if (this.moving) return;
     this.table.say(piecesText(pieces), !answered.now.swing.result.met_ball);
     this.sections.show(pieces, units);
-    this.readings.show(answered.behind, answered.files, units, see[ALL] === "1");
+    this.readings.show(answered.behind, answered.files, units, see[ALL] === "1", readingsFit(answered));
     this.parts.show(see[TENTHS] ?? "", { folder: state.folder, file: state.file, set: state.set }, this.whole().length, units, true);
   }
 
   private curves(answered: Answered, pieces: Piece[]): void {
-    const { units } = this.shell.state;
-    const length = (mm: number) => Object.values(shown(mm, "mm", units)).join(" ");
+    const handles = this.handles(answered, pieces);
+    for (const what of STIFFNESSES) this.charts[what].show(shaftFigure(what, answered, pieces, handles[what]), this.shell.state.units);
+  }
+
+  private handles(answered: Answered, pieces: Piece[]): Record<Stiffness, Handle[]> {
+    const length = (mm: number) => Object.values(shown(mm, "mm", this.shell.state.units)).join(" ");
     const moves: Moves = {
       scale: (index, what, scale, gesture) => this.scale(index, what, scale, gesture),
-      cut: (index, to, gesture) => ((this.moving = true), this.pieces(cutMoved(this.now(), index, to), gesture)),
+      cut: (index, to, gesture) => this.cut(index, to, gesture),
     };
-    for (const what of STIFFNESSES) {
-      const handles = shaftHandles(what, answered, pieces, length, moves);
-      this.charts[what].show(shaftFigure(what, answered, pieces, handles), units);
-      this.charts[what].handles(handles);
-    }
+    const handles = {} as Record<Stiffness, Handle[]>;
+    for (const what of STIFFNESSES) this.charts[what].handles((handles[what] = shaftHandles(what, answered, pieces, length, moves)));
+    return handles;
   }
 
   /** The shaft, and what else than sections the reader has changed. */
   private aboutText({ before }: Answered): string {
     const { length_m, errors_known } = before.shaft.result;
     const other = Object.entries(this.shell.state.set).filter(([path]) => !path.startsWith("shaft.sections["));
-    const long = Object.values(shown(length_m * 1e3, "mm", this.shell.state.units)).join(" ");
+    const long = Object.values(shown(length_m * 1e3, "mm", this.shell.state.units)).join(" ").replace(".0 ", " ");
     const errors = errors_known ? "" : "; its file does not say how sure it is, so it has no band";
     return `${long} uncut${errors}${other.length ? `. Also changed: ${other.map(([path, value]) => `${path} = ${value}`).join(", ")}` : ""}`;
   }

@@ -11,7 +11,7 @@ const SWING = [
   "closure_rate_deg_s", "lead_deflection_mm", "droop_mm", "peak_lag_mm", "peak_handle_moment_nm",
 ];
 const BENCH = ["cpm", "shaft_mass_kg"];
-const WORDS: Record<string, string> = { delivered_loft_deg: "dynamic loft", cpm: "cpm, butt clamped", shaft_mass_kg: "shaft, as cut", lead_deflection_mm: "lead (below 0 lag)" };
+const WORDS: Record<string, string> = { delivered_loft_deg: "dynamic loft", shaft_mass_kg: "shaft, as cut", lead_deflection_mm: "lead" };
 
 interface Row {
   name: string;

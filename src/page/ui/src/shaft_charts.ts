@@ -84,17 +84,22 @@ function zones(shaft: ShaftAnswer, bench: Bench | null, pieces: Piece[]): Zone[]
   return [...all.filter((z) => z.to > z.from), ...cuts];
 }
 
+/** Whether the readings are of a shaft as long as this one. */
+export function readingsFit({ before, behind }: Answered): boolean {
+  const length = behind?.fit?.result.length_m;
+  return length === undefined || Math.abs(length - before.shaft.result.length_m) < 1e-3;
+}
+
 export function shaftFigure(what: Stiffness, answered: Answered, pieces: Piece[], handles: Handle[]): Figure {
   const { before, behind } = answered;
   const file = before.shaft.result;
   const fit = behind?.fit?.result;
-  const fits = fit && Math.abs(fit.length_m - file.length_m) < 1e-3;
   return {
     title: TITLES[what],
     of: before.shaft.result.setup,
     x: { name: "from the tip of the uncut shaft", unit: "mm", column: "from_the_tip" },
     y: { name: what.toUpperCase(), unit: "N m2" },
-    curves: [...shaftCurves(what, answered), ...(fits ? [readingsCurve(what, fit)] : [])],
+    curves: [...shaftCurves(what, answered), ...(fit && readingsFit(answered) ? [readingsCurve(what, fit)] : [])],
     zones: zones(file, before.bench, pieces),
     reach: [0, ...handles.map((handle) => handle.y)],
   };

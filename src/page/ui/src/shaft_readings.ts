@@ -66,8 +66,9 @@ export class ReadingsPanel {
     this.element.append(h("header", {}, h("h2", { id: "readings-title" }, "The readings behind the profile"), this.choice), this.body);
   }
 
-  show(behind: Behind | null, files: ModelFile[], units: System, everything: boolean): void {
-    const drawn = JSON.stringify([behind, files, units, everything]);
+  /** `fits`: they are of a shaft of this length. */
+  show(behind: Behind | null, files: ModelFile[], units: System, everything: boolean, fits: boolean): void {
+    const drawn = JSON.stringify([behind, files, units, everything, fits]);
     if (drawn === this.drawn) return;
     if (behind?.file.file !== this.behind?.file.file) this.picked = -1;
     Object.assign(this, { behind, units, everything, drawn });
@@ -76,7 +77,7 @@ export class ReadingsPanel {
     if (behind?.refused) this.body.replaceChildren(h("p", { class: "refused", role: "alert" }, h("strong", {}, "No profile from these readings. "), behind.refused.message), this.taken());
     else if (!fit) this.body.replaceChildren(this.none(files));
     else {
-      this.body.replaceChildren(this.agreement(fit), this.chart.element, this.table(fit));
+      this.body.replaceChildren(fits ? "" : h("p", { class: "refused" }, "These are of a shaft of another length: their profile is not drawn in the charts."), this.agreement(fit), this.chart.element, this.table(fit));
       this.chart.show(residualFigure(fit), units);
       if (this.picked >= 0) this.chart.cursor(this.picked + 1);
     }
@@ -94,7 +95,7 @@ export class ReadingsPanel {
 
   private none(files: ModelFile[]): HTMLElement {
     return files.length
-      ? h("p", {}, "This shaft came without readings. Choose a file of readings above to lay its profile and its band beside the shaft’s.")
+      ? h("p", {}, "No readings are laid beside this shaft. Choose a file of readings above to see its profile and its band in the charts.")
       : h("p", {}, "There are no readings here. caber-files(5) says what a file of readings holds; it goes into the folder “readings”.");
   }
 
