@@ -6,6 +6,7 @@ import { button, h } from "./dom";
 import { loadView } from "./load";
 import { spreadView } from "./spread";
 import { History, type State, type Step, stateRead, stateWrite, stepOf, unitsRemember } from "./state";
+import { shaftView } from "./shaft";
 import { swingView } from "./swing";
 import { type System, unitsLoad } from "./units";
 import type { Shell, View, ViewKind } from "./view";
@@ -13,6 +14,7 @@ import type { Shell, View, ViewKind } from "./view";
 const VIEWS: ViewKind[] = [
   swingView,
   besideView,
+  shaftView,
   loadView,
   spreadView,
 ];
