@@ -3,7 +3,7 @@
 import uPlot from "uplot";
 import { h, svg } from "./dom";
 import { exportButtons } from "./exports";
-import { type Figure, GRID, INK, axisScale, axisTitle, axisUnit, curveAt, curveSample, figureCsv, figureRange, figureSvg, figureTitle, figureWords } from "./figure";
+import { type Figure, GRID, INK, axisScale, axisTitle, axisUnit, curveAt, curveSample, figureCsv, figureRange, figureSvg, figureTitle, figureWords, zoneSample, zonesNamed } from "./figure";
 import { fileName } from "./save";
 import { type System, numberText, unitShown } from "./units";
 
@@ -83,7 +83,7 @@ export class Chart {
     const [low, high] = figureRange(figure, units);
     // Under the reader's hand the scale only widens: else the point would run away from it.
     this.range = this.dragging ? [Math.min(low, this.range[0]), Math.max(high, this.range[1])] : [low, high];
-    const shape = JSON.stringify([figure.title, figure.x, figure.y, units, figure.curves.map((c) => [c.name, c.colour, c.dash, c.dots, !c.low])]);
+    const shape = JSON.stringify([figure.title, figure.x, figure.y, units, figure.curves.map((c) => [c.name, c.colour, c.dash, c.dots, !c.low]), zonesNamed(figure)]);
     const data = this.data();
     if (this.plot && shape === this.shape) this.plot.setData(data);
     else {
@@ -135,7 +135,7 @@ export class Chart {
         padding: [8, 18, 0, 0],
         legend: { show: false },
         scales: { x: { time: false, range: (_, low, high) => this.span() ?? [low, high] }, y: { range: () => this.range } },
-        hooks: { draw: [() => this.place()] },
+        hooks: { drawClear: [(plot) => this.zonesDraw(plot)], draw: [() => this.place()] },
         cursor: { drag: { x: false, y: false }, y: false, points: { show: false }, ...(this.settings.sync ? { sync: { key: this.settings.sync } } : {}) },
         axes: [
           { ...axis, size: 28, values: (_, list) => list.map((v, i) => (i === list.length - 1 && unit ? `${v} ${unit}` : String(v))) },
@@ -155,6 +155,23 @@ export class Chart {
     this.over.setAttribute("role", this.knobs.size ? "group" : "img");
   }
 
+  private zonesDraw(plot: uPlot): void {
+    const figure = this.figure as Figure;
+    const { ctx, bbox } = plot;
+    const scale = axisScale(figure.x, this.units);
+    ctx.save();
+    ctx.fillStyle = ctx.strokeStyle = INK;
+    ctx.setLineDash([2 * devicePixelRatio, 4 * devicePixelRatio]);
+    for (const { from, to, shade } of figure.zones ?? []) {
+      const [left, right] = [plot.valToPos(scale(from), "x", true), plot.valToPos(scale(to), "x", true)];
+      ctx.globalAlpha = shade;
+      ctx.beginPath();
+      if (to > from) ctx.fillRect(left, bbox.top, right - left, bbox.height);
+      else ctx.moveTo(left, bbox.top), ctx.lineTo(left, bbox.top + bbox.height), ctx.stroke();
+    }
+    ctx.restore();
+  }
+
   private listen(over: HTMLElement, pick: (x: number) => void): void {
     const at = (event: PointerEvent) => pick(this.toValue(event.clientX - over.getBoundingClientRect().left, "x"));
     over.addEventListener("pointerdown", (event) => {
@@ -166,9 +183,10 @@ export class Chart {
   }
 
   private keyMake(): void {
-    const sample = (c: Figure["curves"][number]) => svg("svg", { width: 26, height: 10, "aria-hidden": "true" }, curveSample(c));
+    const sample = (drawn: SVGElement) => svg("svg", { width: 26, height: 10, "aria-hidden": "true" }, drawn) as unknown as HTMLElement;
     this.key.replaceChildren(
-      ...(this.figure as Figure).curves.map((c) => h("li", {}, sample(c) as unknown as HTMLElement, h("span", {}, c.name), this.settings.pick ? h("output") : null)),
+      ...(this.figure as Figure).curves.map((c) => h("li", {}, sample(curveSample(c)), h("span", {}, c.name), this.settings.pick ? h("output") : null)),
+      ...zonesNamed(this.figure as Figure).map((zone) => h("li", {}, sample(zoneSample(zone)), h("span", {}, zone.name))),
     );
   }
 
@@ -238,13 +256,23 @@ export class Chart {
         element.remove();
         this.knobs.delete(name);
       }
-    for (const handle of list) {
+    const before = this.knobs.size;
+    const elements = list.map((handle) => {
       const knob = this.knobs.get(handle.name) ?? this.knobMake(handle);
       knob.handle = handle;
       this.knobSay(knob.element, handle);
-    }
+      return knob.element;
+    });
+    if (this.knobs.size > before && !this.dragging) this.inOrder(elements);
     this.over.setAttribute("role", this.knobs.size ? "group" : "img");
     this.place();
+  }
+
+  /** Tab goes from one to the next as they are listed. */
+  private inOrder(elements: HTMLElement[]): void {
+    const focused = document.activeElement as HTMLElement | null;
+    this.plot?.over.append(...elements);
+    if (focused && elements.includes(focused)) focused.focus();
   }
 
   private knobSay(element: HTMLElement, handle: Handle): void {
@@ -306,4 +334,3 @@ export class Chart {
     else handle.move(handle.moves === "both" ? x : handle.x, within(y), gesture);
   }
 }
-

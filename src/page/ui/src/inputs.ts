@@ -28,6 +28,17 @@ const WORDS: [string, string][] = [
   ["player.start.cock", "cock at the start"],
   ["build.tip_trim", "cut from the tip"],
   ["head.mass", "head mass"],
+  // how much a habit varies from swing to swing
+  ["player.repeat.rise", "± rise"],
+  ["player.repeat.peak", "± couple"],
+  ["player.repeat.release", "± release"],
+  ["player.repeat.hub", "± shoulders"],
+  ["player.repeat.arm", "± arms"],
+  ["player.repeat.square", "± square"],
+  ["player.repeat.direction", "± direction"],
+  ["player.repeat.ahead", "± ball ahead"],
+  ["player.repeat.out", "± ball out"],
+  ["player.repeat.height", "± ball height"],
 ];
 
 export function inputName(path: string): string {
