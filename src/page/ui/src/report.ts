@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The report of caber report: the live page's components with the data baked in, for the screen and for paper.
 import { button, h } from "./dom";
-import { answer } from "./report_answer";
+import { answer, differences } from "./report_answer";
 import { alongShaft, isMany, loads, throughTime } from "./report_charts";
 import { Reading, type ReportData } from "./report_data";
 import { limits, made } from "./report_end";
@@ -28,7 +28,7 @@ function body(reading: Reading): HTMLElement {
   const { setups, warnings } = reading.data;
   const trims = setups.map((s) => trimsTable(reading, s)).filter((t): t is HTMLElement => t !== null);
   const club = () => section("The club in the swing", "", paragraph(LEGEND, "fine"), ...setups.map((s) => pictures(reading, s)));
-  const side = () => section(reading.several ? "Side by side" : "The figures", "side", impactTable(reading));
+  const side = () => section(reading.several ? "Side by side" : "The figures", "side", isMany(reading) ? differences(reading) : null, impactTable(reading));
   return h(
     "main",
     { id: "main" },

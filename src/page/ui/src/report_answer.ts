@@ -11,6 +11,8 @@ import { plainName } from "./units";
 
 const WIDTH = 640; // at which its smallest letters print as 9 points
 const MARKS = ["the square", "the triangle", "the diamond"]; // of beside_picture.ts, from the second setup on
+/** As many as have room on the first page. */
+const FIRST = KEYS.filter((name) => !/^(struck_toe|sidespin)_/.test(name));
 const HIDDEN = 1; // sd: what is less is hidden by what one swing differs from the next
 
 function isLeft(setup: ReportSetup): boolean {
@@ -55,7 +57,7 @@ function spreadWords(reading: Reading): string[] {
 
 function keysOf(reading: Reading): Output[] {
   const all = reading.data.compare?.outputs ?? [];
-  return KEYS.map((name) => all.find((o) => o.name === name)).filter((o): o is Output => o !== undefined);
+  return FIRST.map((name) => all.find((o) => o.name === name)).filter((o): o is Output => o !== undefined);
 }
 
 const size = (o: Output, which: number): number => Math.abs(timesAt(o, which) ?? 0);
@@ -131,6 +133,7 @@ export function answer(reading: Reading): HTMLElement[] {
   const spread = reading.data.compare?.spread;
   return [
     list([...retunedWords(reading), ...beside, ...steadierWords(reading), ...spreadWords(reading)], "answer"),
+    ...(reading.data.setups.length > 2 ? [] : [differences(reading)]),
     shortTable(reading),
     paragraph(
       !spread || spread.known
@@ -138,12 +141,11 @@ export function answer(reading: Reading): HTMLElement[] {
         : `There is no spread to hold the differences against: ${spread.why}. They are drawn in per cent of the larger of the two values.`,
       "fine",
     ),
-    differences(reading),
   ];
 }
 
-/** The differences drawn, as on the live page. */
-function differences(reading: Reading): HTMLElement {
+/** The differences drawn, as on the live page: of two setups on the first page, of more before their table. */
+export function differences(reading: Reading): HTMLElement {
   const labels = reading.data.setups.map((s) => s.name);
   const drawn = { found: reading.data.compare as NonNullable<typeof reading.data.compare>, labels, rows: keysOf(reading).filter(differs), units: reading.units };
   const picture = pictureSvg(drawn, WIDTH, false);

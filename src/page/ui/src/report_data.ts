@@ -2,6 +2,7 @@
 // What is baked into a report (caber report --json), and how its values are written.
 import type { Field, Inputs, Series, Swing, Unit, Values } from "./api";
 import type { Comparison } from "./beside_data";
+import type { Scatter } from "./spread_data";
 import { type System, plainName, shown } from "./units";
 
 export interface ShaftAnswer {
@@ -45,58 +46,6 @@ export interface ReportSetup {
   bench: Bench;
   trims: Trims | null;
   uncertainty: { spread: { draws: number; impact: { sd: Values } } } | null;
-}
-
-interface Interval {
-  value: number | null;
-  low: number | null;
-  high: number | null;
-}
-
-export interface SpreadOf {
-  usual: number | null;
-  mean: number | null;
-  sd: number | null;
-  sd_low: number | null;
-  sd_high: number | null;
-  percentiles: (number | null)[];
-  share: Record<string, number>;
-  rest: number;
-}
-
-interface Share {
-  share: number;
-  low: number;
-  high: number;
-}
-
-export interface Landing {
-  carry_m: number;
-  side_m: number;
-  major_m: number;
-  minor_m: number;
-  turn_deg: number;
-  scale_90: number;
-  within_90: Share;
-  fairway: Share;
-}
-
-export interface Scatter {
-  swings: number;
-  seed: number;
-  fairway_m: number;
-  worth: number;
-  percentiles: number[];
-  setups: { setup: string; player: string; habits: Record<string, { sd: number; unit: string; meaning: string }>; outputs: Record<string, SpreadOf>; landing: Landing }[];
-  contrast?: {
-    steadier: string | null;
-    steadier_carry: string | null;
-    steadier_side: string | null;
-    alike: boolean;
-    fairway_difference: Interval;
-    outputs: Record<string, { sd_ratio: Interval; alike: boolean; steadier: string | null }>;
-  };
-  landing_points: { carry_m: number[]; side_m: number[] }[];
 }
 
 export interface ReportData {
