@@ -151,7 +151,8 @@ const checks = {
         for (let text = walk.nextNode(); text; text = walk.nextNode()) {
           const of = text.parentElement;
           if (!text.data.trim() || !of.checkVisibility()) continue;
-          const scale = of.ownerSVGElement ? of.getScreenCTM().a : 1;
+          const seen = of.ownerSVGElement && of.getScreenCTM();
+          const scale = seen ? Math.hypot(seen.a, seen.b) : 1;
           const points = Number.parseFloat(getComputedStyle(of).fontSize) * scale * 0.75;
           if (points < 8.95) found.add(`${points.toFixed(2)} pt: ${text.data.slice(0, 40)}`);
         }

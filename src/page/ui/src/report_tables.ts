@@ -70,6 +70,9 @@ function inputText(reading: Reading, input: Input | undefined): string {
   return `${String(Number(convert(input.value, from, to).toPrecision(5))).replace("-", "−")} ${to}`.trim();
 }
 
+/** Where the path alone would not say whose it is. */
+const NAMES: Record<string, string> = { "shaft.name": "shaft", "head.name": "head", "grip.name": "grip", "player.name": "player", "player.handed": "player is", "player.arm.length": "player’s arm, length" };
+
 /** Inputs of some paths, of every setup; what differs from the first is strong. */
 function inputsTable(reading: Reading, caption: string, wanted: (path: string) => boolean): HTMLElement {
   const { setups } = reading.data;
@@ -77,7 +80,7 @@ function inputsTable(reading: Reading, caption: string, wanted: (path: string) =
   const paths = [...new Set(setups.flatMap((s) => s.inputs.inputs.filter((i) => i.used && typeof i.value !== "object" && wanted(i.path)).map((i) => i.path)))];
   const rows = paths.map((path) => {
     const cells = setups.map((s) => of(s, path));
-    return { cells: [inputName(path), ...cells], strong: [false, ...cells.map((c) => c !== cells[0])] };
+    return { cells: [NAMES[path] ?? inputName(path), ...cells], strong: [false, ...cells.map((c) => c !== cells[0])] };
   });
   return table(caption, [[["", 1], ...setups.map((s): [string, number] => [s.name, 1])]], [{ rows }], setups.length > 1 ? "inputs" : "inputs lone");
 }
@@ -87,7 +90,7 @@ export function loadTable(reading: Reading): HTMLElement {
 }
 
 export function buildTable(reading: Reading): HTMLElement {
-  const wanted = /^(shaft[.](name|length)|head[.](name|mass|loft|lie|face_angle)|grip[.](name|mass)|build[.](tip_trim|butt_trim|length|order|bore|insertion|hold)|player[.](name|handed|arm[.]length|plane[.]))/;
+  const wanted = /^(shaft[.](name|length)|head[.](name|mass|loft|lie|face_angle)|grip[.](name|mass)|build[.](tip_trim|butt_trim|order|bore|insertion|hold)|player[.](name|handed|arm[.]length|plane[.]))/;
   return inputsTable(reading, "What was built, and who swings it", (path) => wanted.test(path));
 }
 
