@@ -14,11 +14,16 @@ import resource
 import signal
 import socket
 import subprocess
+import sys
 import tempfile
 import time
 import unittest
 
 from harness import CABER, MODELS, SLOW, SOURCE, Case, main, run
+
+sys.path.append(str(SOURCE / "tests/page"))
+import abuse  # noqa: E402
+import served  # noqa: E402
 
 JSON = {"Content-Type": "application/json"}
 YAML = {"Content-Type": "application/yaml"}
@@ -51,6 +56,12 @@ def drip(server):
         link.close()
     server.stop()
     return ended
+
+
+def siege():
+    """Two seconds of every kind of bad client, and SIGTERM in the middle of them: what was wrong."""
+    with tempfile.TemporaryDirectory() as folder:
+        return abuse.ended(served.Server(CABER, "--threads", "2", folder=folder))[1]
 
 
 class Server:
@@ -621,15 +632,29 @@ class Jobs(Served):
         self.assertEqual(kept, numbers[-16:])
 
 
+def many_files():
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (min(hard, max(soft, 1024)), hard))
+
+
 class Strain(Case):
     def setUp(self):
         super().setUp()
         self.server = Server(folder=self.dir)
         self.addCleanup(self.server.process.kill)
 
+    def test_silence_gives_way(self):
+        many_files()
+        links = [socket.create_connection(("127.0.0.1", self.server.port)) for _ in range(450)]
+        began = time.monotonic()
+        self.assertEqual(self.server.get("units")[0], 200)
+        self.assertLess(time.monotonic() - began, 8)  # silent ones are left alone for 20 s while there is room
+        for link in links:
+            link.close()
+        self.assertEqual(self.server.stop(), (0, ""))
+
     def test_a_burst(self):
-        soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
-        resource.setrlimit(resource.RLIMIT_NOFILE, (min(hard, max(soft, 1024)), hard))
+        many_files()
         body = json.dumps({"setup": SMOOTH}).encode()
         whole = b"POST /api/v1/load HTTP/1.1\r\nHost: 127.0.0.1:%d\r\nContent-Type: application/json\r\n" \
                 b"Connection: close\r\nContent-Length: %d\r\n\r\n%s" % (self.server.port, len(body), body)
@@ -724,6 +749,11 @@ class Strain(Case):
         self.assertEqual(self.server.stop(), (0, ""))
 
 
+class Siege(Case):
+    def test_every_kind_of_bad_client(self):
+        self.assertEqual(SIEGE.result(), [])
+
+
 class Start(Case):
     def test_what_keeps_it_from_starting(self):
         taken = socket.create_server(("127.0.0.1", 0))
@@ -756,4 +786,5 @@ if __name__ == "__main__":
     # Most of that time is waiting: the other tests run meanwhile.
     with tempfile.TemporaryDirectory() as scratch, concurrent.futures.ThreadPoolExecutor() as beside:
         DRIPS = beside.submit(drip, Server(folder=scratch))
+        SIEGE = beside.submit(siege)
         main()

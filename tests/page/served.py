@@ -48,6 +48,11 @@ class Server:
         text = pathlib.Path("/proc/%d/status" % self.process.pid).read_text(encoding="ascii")
         return int(re.search(r"^%s:\s+(\d+)" % what, text, re.M)[1])
 
+    def processor_ms(self):
+        """Processor time so far, of all threads."""
+        tasks = pathlib.Path("/proc/%d/task" % self.process.pid)
+        return sum(int((task / "schedstat").read_text(encoding="ascii").split()[0]) for task in tasks.iterdir()) / 1e6
+
     def files(self):
         """How many files are open."""
         return len(os.listdir("/proc/%d/fd" % self.process.pid))

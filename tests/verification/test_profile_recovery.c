@@ -8,7 +8,7 @@
 #include "days.h"
 #include "record.h"
 
-enum { SANITISED = CHECK_SANITISED, DAYS = SANITISED ? 3 : 500, OTHER_DAYS = SANITISED ? 1 : 30 };
+enum { SANITISED = CHECK_SANITISED, DAYS = SANITISED ? 3 : 200, OTHER_DAYS = SANITISED ? 1 : 30 };
 enum { SHAFTS = 4, MOST = 100 };
 static const double within = 1.959963985; /* standard deviations either way: 95 % */
 static const double half_difference = 0.01, stiff_angle = 0.6;

@@ -29,8 +29,16 @@ const live = await build({ ...common, entryPoints: { app: "src/main.ts", style: 
 copyFileSync(join(here, "index.html"), join(out, "index.html"));
 writeFileSync(join(out, "licences.txt"), licences("The live page of caber", live));
 
-// A report is one file: style and script stand in it, and its policy lets no other run or be fetched.
-const report = await build({ ...common, entryPoints: { report: "src/report.ts", style: "report.css" }, format: "iife", write: false });
+// A report is one file: style and script stand in it, and its policy lets no other run or be fetched. Its charts are
+// drawn without uPlot, which goes where nothing of it is used.
+const unused = {
+  name: "unused",
+  setup: (b) =>
+    b.onResolve({ filter: /^uplot$/ }, async ({ path, resolveDir, kind, pluginData }) =>
+      pluginData ? undefined : { ...(await b.resolve(path, { resolveDir, kind, pluginData: true })), sideEffects: false },
+    ),
+};
+const report = await build({ ...common, entryPoints: { report: "src/report.ts", style: "report.css" }, format: "iife", write: false, plugins: [unused] });
 const [script, style] = [".js", ".css"].map((ending) => report.outputFiles.find((file) => file.path.endsWith(ending)).text);
 const hash = (text) => `'sha256-${createHash("sha256").update(text).digest("base64")}'`;
 const parts = {
@@ -47,7 +55,8 @@ writeFileSync(join(out, "report.part"), page);
 /** What is bundled, with its licence; a package without one stops the build. */
 function licences(what, made) {
   const packages = new Set();
-  for (const input of Object.keys(made.metafile.inputs)) {
+  const kept = Object.values(made.metafile.outputs).flatMap(({ inputs }) => Object.keys(inputs).filter((name) => inputs[name].bytesInOutput));
+  for (const input of kept) {
     const found = /node_modules\/((?:@[^/]+\/)?[^/]+)/.exec(input);
     if (found) packages.add(found[1]);
   }

@@ -47,6 +47,24 @@ export interface Pose {
 }
 
 export const RAD = Math.PI / 180;
+export const TEE = 0.035; // m, of the ball's centre above the ground, for the drawing alone
+
+/** A golfer for the drawing alone, around the hub: bars of a radius through points, balls, and where the arms begin.
+ * `side`: 1 for a right-handed one. */
+export function bodySketch(floor: number, side: number): { bars: { radius: number; points: Vec[] }[]; knobs: { radius: number; at: Vec }[]; shoulders: Vec[] } {
+  const hips: Vec = [0, floor * 0.36, -0.3 * side];
+  const leg = (x: number): Vec[] => [[x * 0.5, hips[1], hips[2]], [x, floor * 0.68, -0.17 * side], [x * 1.1, floor + 0.04, -0.26 * side]];
+  return {
+    bars: [
+      { radius: 0.085, points: [[0, -0.02, -0.02 * side], [0, floor * 0.18, -0.19 * side], hips] },
+      { radius: 0.05, points: [[-0.17, 0, 0], [0.17, 0.03, 0]] },
+      { radius: 0.05, points: leg(-0.2) },
+      { radius: 0.05, points: leg(0.2) },
+    ],
+    knobs: [{ radius: 0.1, at: [-0.03, 0.2, 0.08 * side] }],
+    shoulders: [[-0.17, 0, 0], [0.17, 0.03, 0]],
+  };
+}
 
 function room(v: Vec, b: Build): Vec {
   const [ci, si] = [Math.cos(b.inclination), Math.sin(b.inclination)];

@@ -2,7 +2,7 @@
 // What varies: every output over the swings of one setup, or of two beside each other.
 import { button, h, svg } from "./dom";
 import { INK } from "./figure";
-import { GROUPS, groupOf } from "./impact";
+import { GROUPS, groupOf } from "./outputs";
 import { csvText, fileName, save } from "./save";
 import { type Found, MARKS, type Reading, type Span, type Spread, causesOf, habitName, outputName, percentText } from "./spread_data";
 

@@ -19,6 +19,7 @@ const TRADE: Record<string, string> = {
   "N m/s": "ft lbf/s",
   N: "lbf",
   J: "ft lbf",
+  "N m2": "lbf in2",
 };
 /** Of a value by its name, where the trade has a unit of its own for it. */
 const TRADE_OF: [RegExp, string][] = [
@@ -51,7 +52,7 @@ export function convert(value: number, from: string, to: string): number {
 
 const DECIMALS: Record<string, number> = {
   "m/s": 2, mph: 1, mm: 1, in: 2, m: 1, yd: 1, ft: 1, deg: 2, "deg/s": 0, rpm: 0, s: 4, N: 0, lbf: 0,
-  "N m": 2, "ft lbf": 2, "N m/s": 0, "ft lbf/s": 0, J: 2, "": 3,
+  "N m": 2, "ft lbf": 2, "N m/s": 0, "ft lbf/s": 0, J: 2, "N m2": 2, "lbf in2": 0, cpm: 1, g: 1, "": 3,
 };
 
 /** A number as it is shown, without its unit. */
