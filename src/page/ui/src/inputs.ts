@@ -18,6 +18,15 @@ const WORDS: [string, string][] = [
   ["player.load.hub.peak", "shoulders’ torque"],
   ["player.start.cock", "cock at the start"],
   ["build.tip_trim", "cut from the tip"],
+  ["build.butt_trim", "cut from the butt"],
+  ["build.length", "length wanted"],
+  ["build.order", "with a length"],
+  ["build.bore", "bore"],
+  ["build.insertion", "in the hosel"],
+  ["build.ferrule.mass", "ferrule"],
+  ["build.hosel_weight.mass", "weight in the tip"],
+  ["build.tape.layers", "layers of tape"],
+  ["grip.mass", "grip"],
   ["head.mass", "head mass"],
 ];
 

@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The page around its views: the address, the choice of a setup, units, undo.
 import { type Field, type ModelFile, Refusal, api } from "./api";
+import { benchView } from "./bench";
 import { button, h } from "./dom";
 import { History, type State, type Step, stateRead, stateWrite, stepOf, unitsRemember } from "./state";
 import { swingView } from "./swing";
@@ -9,6 +10,7 @@ import type { Shell, View, ViewKind } from "./view";
 
 const VIEWS: ViewKind[] = [
   swingView,
+  benchView,
 ];
 const ADDRESS_MS = 250; // browsers bound how often an address may change
 
