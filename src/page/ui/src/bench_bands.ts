@@ -35,7 +35,7 @@ export class Bands {
         "header",
         {},
         h("h2", { id: "bands-title" }, "How sure the numbers are"),
-        h("label", { class: "check" }, this.box, "± from the shaft’s errors"),
+        h("label", { class: "check" }, this.box, "± from its errors"),
         number("draws", this.draws),
         number("seed", this.seed),
         this.halt,

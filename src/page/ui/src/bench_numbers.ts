@@ -85,6 +85,7 @@ export class BenchNumbers {
     groups.push(["Frequencies of the clamped club, with its head", this.modes(bench)]);
     const box = h("input", { type: "checkbox", checked: meanings });
     box.addEventListener("change", () => this.meaningsSet(box.checked));
+    const leans = this.leans(bench);
     this.element.replaceChildren(
       h(
         "header",
@@ -98,7 +99,22 @@ export class BenchNumbers {
         { class: "scroll", tabindex: 0, role: "region", "aria-label": "Bench numbers" },
         h("table", { class: meanings ? "with-meanings" : "" }, ...groups.map(([title, lines]) => this.group(title, lines))),
       ),
+      ...(leans ? [leans] : []),
     );
+  }
+
+  /** Where the draws lean to one side: their mean is off the value by more than a third of the +-. */
+  private leans(bench: Bench): HTMLElement | null {
+    const { spread } = bench;
+    if (!spread) return null;
+    const off = GROUPS.flatMap(([, list]) => list).filter(([name]) => Math.abs(spread.mean[name] - benchValue(bench, name)) > spread.sd[name] / 3);
+    const said = off.flatMap(([name, label]) => {
+      const unit = this.field(name)?.unit ?? "";
+      const text = (value: number) => shown(value, unit, this.units, name).number;
+      if (text(spread.mean[name]) === text(benchValue(bench, name))) return [];
+      return [`${label}: ${text(spread.mean[name])} is the mean of the draws; 95 % of them from ${text(spread.low[name])} to ${text(spread.high[name])} ${unitShown(unit, this.units, name)}`];
+    });
+    return said.length ? h("p", { class: "fine leans" }, `Where the draws lean to one side: ${said.join("; ")}.`) : null;
   }
 
   private field(name: string): Field | undefined {

@@ -54,12 +54,10 @@ export function sagFigure(bench: Bench): Figure {
 }
 
 export class SpanCharts {
-  readonly charts = [new Chart("Stiffness EI, read by spans", { pick: (x) => this.at(x), sync: "spans" }), new Chart("Sag of a three-point bend", { pick: (x) => this.at(x), sync: "spans" })];
+  readonly charts: Chart[];
 
-  constructor(private readonly look: (at: number) => void) {}
-
-  private at(x: number): void {
-    this.look(x);
+  constructor(look: (at: number) => void) {
+    this.charts = ["Stiffness EI, read by spans", "Sag of a three-point bend"].map((title) => new Chart(title, { pick: look, sync: "spans" }));
   }
 
   show(bench: Bench, shaft: ShaftCurve, at: number | null, units: System): void {

@@ -67,12 +67,17 @@ export class TrimsPart {
   }
 
   private figure(s: Shown, rows: Trim[]): Figure {
+    const own = rows.filter((t) => t.as_it_is);
+    const line = (list: Trim[]) => ({ x: list.map((t) => t.tip_trim_mm), y: list.map((t) => t[s.key] as number) });
     return {
       title: s.title,
       of: (this.trims as Trims).setup,
       x: { name: "cut from the tip", unit: "mm", column: "tip_trim" },
       y: { name: s.column, unit: s.unit },
-      curves: [{ name: s.column, colour: s.colour, x: rows.map((t) => t.tip_trim_mm), y: rows.map((t) => t[s.key] as number), column: s.column.replaceAll(" ", "_") }],
+      curves: [
+        { name: s.column, colour: s.colour, ...line(rows), column: s.column.replaceAll(" ", "_") },
+        { name: "as it is", colour: s.colour, dots: true, ...line(own) },
+      ],
     };
   }
 

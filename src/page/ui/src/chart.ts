@@ -125,7 +125,7 @@ export class Chart {
       {
         width: Math.max(200, this.over.clientWidth),
         height: this.height,
-        padding: [8, 10, 0, 0],
+        padding: [8, 18, 0, 0],
         legend: { show: false },
         scales: { x: { time: false, range: (_, low, high) => [low, high] }, y: { range: () => this.range } },
         hooks: { draw: [() => this.place()] },
