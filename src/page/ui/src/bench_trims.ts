@@ -143,7 +143,7 @@ export class TrimsPart {
       ...cuts,
       cell("mouth_diameter_mm", "mm"), cell("cpm", "cpm"), cell("twist_deg", "deg"), cell("swing_weight", ""), cell("loft_change_deg", "deg"),
       cell("peak_handle_moment_nm", "N m"), cell("lead_deflection_mm", "mm"),
-      h("td", {}, t.as_it_is ? "as it is" : button("cut so", () => this.cut(t.tip_trim_mm), { class: "small", "aria-label": `cut ${words} from the tip` })),
+      h("td", {}, t.as_it_is ? "as it is" : button("cut so", () => this.cut(t.tip_trim_mm), { class: "small", "aria-label": `cut so: ${words} from the tip` })),
     );
   }
 
