@@ -5,7 +5,7 @@
 // exact by definition).
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { writeFileSync } from "node:fs";
+import { readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { CABER, FOLDER, MODELS, accessible, half, number, open, page, printed, ready, run, setupFile, shows, sizes, take, takeCsv, takePng, takeSvg } from "./harness.mjs";
 
@@ -97,6 +97,12 @@ const checks = {
       const near = own.reduce((a, b) => (Math.abs(b[0] - at) < Math.abs(a[0] - at) ? b : a));
       assert.ok(Math.abs(near[1] / value - 1) < 0.03, `at ${at} m: profile ${near[1]}, span ${value} N m2`);
     }
+    // What stands at 400 mm of the shaft as it came is 12 mm nearer to the tip once that much is cut.
+    const [, station] = /at: 400 mm, ei: ([\d.]+) N m2/.exec(readFileSync(join(MODELS, "shafts/neutral.yaml"), "utf8"));
+    const k = own.findIndex(([at]) => at > 0.388);
+    const [[x0, y0], [x1, y1]] = [own[k - 1], own[k]];
+    const there = y0 + ((y1 - y0) * (0.388 - x0)) / (x1 - x0);
+    assert.ok(Math.abs(there / station - 1) < 0.002, `${there}, ${station} N m2`);
     assert.ok(Math.abs(own.at(-1)[0] - (1.168 - 0.012 - 0.048)) < 0.01 && own[0][0] < 0.01); // from tip to butt, as cut
     assert.equal((await takeSvg("Save frequency over the cut as SVG")).parts, 4); // paper, curve, the cut as it is and its mark in the key
     await takePng("Save twist over the cut as PNG");

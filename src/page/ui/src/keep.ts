@@ -51,7 +51,7 @@ export class KeepDialog {
   open(setup: SetupAsk, name: string): void {
     const changed = Object.keys(setup.set).length;
     this.setup = setup;
-    this.about.textContent = `With its shaft, head, grip and player in one file${changed ? `, and with the ${changed} changed input${changed > 1 ? "s" : ""}` : ""}.`;
+    this.about.textContent = `With its shaft, head, grip and player in one file${changed ? `, and with what was changed (${changed})` : ""}.`;
     this.called.value = setup.folder === "user" || !changed ? name : `${name}, changed`;
     this.suggested = setup.folder !== "user";
     this.file.value = this.suggested ? fileName(this.called.value) : setup.file.replace(/\.yaml$/, "");
