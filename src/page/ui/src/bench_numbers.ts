@@ -183,7 +183,7 @@ export class BenchNumbers {
 // ---------------------------------------------------------------- frequencies by clamp and tip mass
 
 export class FrequencyTable {
-  readonly element = h("section", { class: "card", "aria-labelledby": "cpm-title" });
+  readonly element = h("section", { class: "bench-card", "aria-labelledby": "cpm-title" });
   private bench: Bench | null = null;
   private units: System = "metric";
 
@@ -204,7 +204,7 @@ export class FrequencyTable {
         { class: "scroll", tabindex: 0, role: "region", "aria-label": "Frequencies by clamp and tip mass" },
         h(
           "table",
-          { class: "grid" },
+          { class: "bench-grid" },
           h("thead", {}, h("tr", {}, h("th", { scope: "col" }, "butt in the clamp"), ...tip_mass_kg.map((m) => h("th", { scope: "col" }, this.mass(m))))),
           h(
             "tbody",
@@ -239,7 +239,7 @@ export class FrequencyTable {
 // ---------------------------------------------------------------- the rules
 
 export class RulesTable {
-  readonly element = h("section", { class: "card", "aria-labelledby": "rules-title" });
+  readonly element = h("section", { class: "bench-card", "aria-labelledby": "rules-title" });
 
   show(bench: Bench, units: System): void {
     const figure = (name: string, value: number | null) => {
@@ -255,7 +255,7 @@ export class RulesTable {
         { class: "scroll", tabindex: 0, role: "region", "aria-label": "Limits of the Equipment Rules" },
         h(
           "table",
-          { class: "grid" },
+          { class: "bench-grid" },
           h("thead", {}, h("tr", {}, ...["", "here", "stands", "limit"].map((t) => (t ? h("th", { scope: "col" }, t) : h("td"))))),
           h(
             "tbody",

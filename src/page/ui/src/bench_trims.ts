@@ -46,7 +46,7 @@ export function trimBoth(trims: Trims): number {
 export class TrimsPart {
   readonly charts = SHOWN.map((s) => new Chart(s.title, { sync: "trims" }));
   readonly element: HTMLElement;
-  private readonly table = h("section", { class: "card", "aria-labelledby": "trims-title" });
+  private readonly table = h("section", { class: "bench-card", "aria-labelledby": "trims-title" });
   private trims: Trims | null = null;
   private units: System = "metric";
 
@@ -114,7 +114,7 @@ export class TrimsPart {
         { class: "scroll", tabindex: 0, role: "region", "aria-label": "Table of trims" },
         h(
           "table",
-          { class: "grid" },
+          { class: "bench-grid" },
           h("thead", {}, h("tr", {}, ...heads.map((t, i) => (t ? h("th", { scope: "col" }, t, unitsOf[i] ? h("span", { class: "unit" }, ` ${unitsOf[i]}`) : null) : h("td"))))),
           h("tbody", {}, ...trims.map((t) => this.row(t))),
         ),
@@ -134,7 +134,7 @@ export class TrimsPart {
     ];
     if (t.short_mm !== undefined) {
       const { number, unit } = shown(t.short_mm, "mm", this.units);
-      return h("tr", {}, ...cuts, h("td", { colspan: 8, class: "short" }, `the shaft is ${number} ${unit} too short for this length`));
+      return h("tr", {}, ...cuts, h("td", { colspan: 8, class: "too-short" }, `the shaft is ${number} ${unit} too short for this length`));
     }
     const words = `${shown(t.tip_trim_mm, "mm", this.units, "mouth_diameter_mm").number} ${unitShown("mm", this.units)}`;
     return h(

@@ -3,7 +3,7 @@
 import uPlot from "uplot";
 import { h, svg } from "./dom";
 import { exportButtons } from "./exports";
-import { type Figure, GRID, INK, axisScale, axisTitle, axisUnit, curveAt, curveSample, figureCsv, figureRange, figureSvg, figureTitle, figureWords } from "./figure";
+import { type Figure, GRID, INK, axisScale, axisTitle, axisUnit, curveAt, curveSample, figureCsv, figureRange, figureSvg, figureTitle, figureWords, zoneSample, zonesNamed } from "./figure";
 import { fileName } from "./save";
 import { type System, numberText, unitShown } from "./units";
 
@@ -42,6 +42,7 @@ export class Chart {
   private readonly key = h("ul", { class: "key" });
   private readonly heading = h("h3");
   private readonly now = h("div", { class: "now" });
+  private readonly marks = h("div", { class: "marks" });
   private readonly knobs = new Map<string, { element: HTMLElement; handle: Handle }>();
   private plot: uPlot | null = null;
   private figure: Figure | null = null;
@@ -82,7 +83,7 @@ export class Chart {
     const [low, high] = figureRange(figure, units);
     // Under the reader's hand the scale only widens: else the point would run away from it.
     this.range = this.dragging ? [Math.min(low, this.range[0]), Math.max(high, this.range[1])] : [low, high];
-    const shape = JSON.stringify([figure.title, figure.x, figure.y, units, figure.curves.map((c) => [c.name, c.colour, c.dash, c.dots, !c.low])]);
+    const shape = JSON.stringify([figure.title, figure.x, figure.y, units, figure.curves.map((c) => [c.name, c.colour, c.dash, c.dots, !c.low]), zonesNamed(figure)]);
     const data = this.data();
     if (this.plot && shape === this.shape) this.plot.setData(data);
     else {
@@ -92,6 +93,11 @@ export class Chart {
       this.keyMake();
     }
     this.said();
+  }
+
+  private span(): [number, number] | undefined {
+    const { span, x } = this.figure as Figure;
+    return span?.map(axisScale(x, this.units)) as [number, number] | undefined;
   }
 
   /** Columns for uPlot: x, and of each curve its values and the ends of its band. */
@@ -106,6 +112,7 @@ export class Chart {
 
   private make(data: uPlot.AlignedData): void {
     const figure = this.figure as Figure;
+    const focused = [...this.knobs.values()].find(({ element }) => element === document.activeElement);
     this.plot?.destroy();
     const axis = { stroke: INK, font: FONT, grid: { stroke: GRID, width: 1 }, ticks: { stroke: GRID, width: 1, size: 4 } };
     const series: uPlot.Series[] = [{}];
@@ -127,8 +134,8 @@ export class Chart {
         height: this.height,
         padding: [8, 18, 0, 0],
         legend: { show: false },
-        scales: { x: { time: false, range: (_, low, high) => [low, high] }, y: { range: () => this.range } },
-        hooks: { draw: [() => this.place()] },
+        scales: { x: { time: false, range: (_, low, high) => this.span() ?? [low, high] }, y: { range: () => this.range } },
+        hooks: { drawClear: [(plot) => this.zonesDraw(plot)], draw: [() => this.place()] },
         cursor: { drag: { x: false, y: false }, y: false, points: { show: false }, ...(this.settings.sync ? { sync: { key: this.settings.sync } } : {}) },
         axes: [
           { ...axis, size: 28, values: (_, list) => list.map((v, i) => (i === list.length - 1 && unit ? `${v} ${unit}` : String(v))) },
@@ -141,10 +148,28 @@ export class Chart {
       this.over,
     );
     const { over } = this.plot;
-    over.append(this.now);
+    over.append(this.marks, this.now);
     for (const { element } of this.knobs.values()) over.append(element);
+    focused?.element.focus();
     if (this.settings.pick) this.listen(over, this.settings.pick);
     this.over.setAttribute("role", this.knobs.size ? "group" : "img");
+  }
+
+  private zonesDraw(plot: uPlot): void {
+    const figure = this.figure as Figure;
+    const { ctx, bbox } = plot;
+    const scale = axisScale(figure.x, this.units);
+    ctx.save();
+    ctx.fillStyle = ctx.strokeStyle = INK;
+    ctx.setLineDash([2 * devicePixelRatio, 4 * devicePixelRatio]);
+    for (const { from, to, shade } of figure.zones ?? []) {
+      const [left, right] = [plot.valToPos(scale(from), "x", true), plot.valToPos(scale(to), "x", true)];
+      ctx.globalAlpha = shade;
+      ctx.beginPath();
+      if (to > from) ctx.fillRect(left, bbox.top, right - left, bbox.height);
+      else ctx.moveTo(left, bbox.top), ctx.lineTo(left, bbox.top + bbox.height), ctx.stroke();
+    }
+    ctx.restore();
   }
 
   private listen(over: HTMLElement, pick: (x: number) => void): void {
@@ -158,9 +183,10 @@ export class Chart {
   }
 
   private keyMake(): void {
-    const sample = (c: Figure["curves"][number]) => svg("svg", { width: 26, height: 10, "aria-hidden": "true" }, curveSample(c));
+    const sample = (drawn: SVGElement) => svg("svg", { width: 26, height: 10, "aria-hidden": "true" }, drawn) as unknown as HTMLElement;
     this.key.replaceChildren(
-      ...(this.figure as Figure).curves.map((c) => h("li", {}, sample(c) as unknown as HTMLElement, h("span", {}, c.name), this.settings.pick ? h("output") : null)),
+      ...(this.figure as Figure).curves.map((c) => h("li", {}, sample(curveSample(c)), h("span", {}, c.name), this.settings.pick ? h("output") : null)),
+      ...zonesNamed(this.figure as Figure).map((zone) => h("li", {}, sample(zoneSample(zone)), h("span", {}, zone.name))),
     );
   }
 
@@ -185,7 +211,8 @@ export class Chart {
       });
     }
     const place = at === undefined ? "" : (this.settings.place?.(at) ?? `at ${numberText(axisScale(figure.x, this.units)(at), axisUnit(figure.x, this.units))} ${unitShown(figure.x.unit, this.units, figure.x.field)}`);
-    this.over.setAttribute("aria-label", `${figure.title} over ${axisTitle(figure.x, this.units)}${place ? `; ${place}` : ""}: ${figureWords(figure, this.units, at)}`);
+    const marked = (figure.marks ?? []).map(({ x, name }) => `; ${name} at ${numberText(axisScale(figure.x, this.units)(x), axisUnit(figure.x, this.units))} ${axisUnit(figure.x, this.units)}`).join("");
+    this.over.setAttribute("aria-label", `${figure.title} over ${axisTitle(figure.x, this.units)}${place ? `; ${place}` : ""}: ${figureWords(figure, this.units, at)}${marked}`);
   }
 
   /** The cursor and the handles, where they belong; again after each drawing, before which nothing has a place. */
@@ -193,6 +220,15 @@ export class Chart {
     if (!this.plot || !this.figure) return;
     const [sx, sy] = [axisScale(this.figure.x, this.units), axisScale(this.figure.y, this.units)];
     this.now.hidden = this.at === null;
+    this.marks.replaceChildren(
+      ...(this.figure.marks ?? []).map(({ x: at, name }) => {
+        const px = this.plot?.valToPos(sx(at), "x") ?? 0;
+        const isRight = px > (this.plot?.over.clientWidth ?? 0) - 60; // there its name stands before it
+        const mark = h("span", { class: isRight ? "before" : "" }, name);
+        mark.style.transform = `translateX(calc(${px}px - ${isRight ? 100 : 0}%))`;
+        return mark;
+      }),
+    );
     const x = this.at === null ? Number.NaN : this.plot.valToPos(sx(this.at), "x");
     if (Number.isFinite(x)) this.now.style.transform = `translateX(${x}px)`;
     for (const { element, handle } of this.knobs.values()) {
@@ -220,13 +256,23 @@ export class Chart {
         element.remove();
         this.knobs.delete(name);
       }
-    for (const handle of list) {
+    const before = this.knobs.size;
+    const elements = list.map((handle) => {
       const knob = this.knobs.get(handle.name) ?? this.knobMake(handle);
       knob.handle = handle;
       this.knobSay(knob.element, handle);
-    }
+      return knob.element;
+    });
+    if (this.knobs.size > before && !this.dragging) this.inOrder(elements);
     this.over.setAttribute("role", this.knobs.size ? "group" : "img");
     this.place();
+  }
+
+  /** Tab goes from one to the next as they are listed. */
+  private inOrder(elements: HTMLElement[]): void {
+    const focused = document.activeElement as HTMLElement | null;
+    this.plot?.over.append(...elements);
+    if (focused && elements.includes(focused)) focused.focus();
   }
 
   private knobSay(element: HTMLElement, handle: Handle): void {
@@ -288,4 +334,3 @@ export class Chart {
     else handle.move(handle.moves === "both" ? x : handle.x, within(y), gesture);
   }
 }
-

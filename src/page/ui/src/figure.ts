@@ -23,14 +23,27 @@ export interface Curve {
   column?: string; // in a CSV; the name without one
 }
 
+/** A stretch of x that is shaded behind the curves; a thin line where it has no width. */
+export interface Zone {
+  name: string; // in the key, once for all of that name; "" = not there
+  from: number;
+  to: number;
+  shade: number; // of the ink, 0 to 1
+}
+
 export interface Figure {
   title: string; // without its unit
   of: string; // whose it is: heads the files
   x: Axis;
   y: Axis;
   curves: Curve[];
+  zones?: Zone[];
   /** Values of y that are to be seen in any case. */
   reach?: number[];
+  /** Where x begins and ends; as its curves do without it. */
+  span?: [number, number];
+  /** Places of x that mean something. */
+  marks?: { x: number; name: string }[];
 }
 
 export const INK = "#22303c";
@@ -92,6 +105,12 @@ export function figureRange(figure: Figure, units: System): [number, number] {
   [low, high] = [scale(low), scale(high)].sort((a, b) => a - b);
   const room = (high - low || Math.abs(high) || 1) * 0.06;
   return [low - room, high + room];
+}
+
+/** The zones that stand in the key. */
+export function zonesNamed(figure: Figure): Zone[] {
+  const zones = figure.zones ?? [];
+  return zones.filter((z, i) => z.name && zones.findIndex((other) => other.name === z.name) === i);
 }
 
 /** A curve's value at x, straight between its points; null outside of it and in its gaps. */
@@ -184,15 +203,25 @@ export function curveSample(c: { colour: string; dash?: number[]; dots?: boolean
   return svg("line", { x1: x, x2: x + 26, y1: y, y2: y, stroke: c.colour, "stroke-width": 2.5, "stroke-dasharray": (c.dash ?? []).join(" ") });
 }
 
+export function zoneSample(zone: Zone, x = 0, y = 5): SVGElement {
+  return svg("rect", { x, y: y - 5, width: 26, height: 10, fill: INK, "fill-opacity": zone.shade });
+}
+
+function zoneDraw(zone: Zone, x: Scale, top: number, bottom: number): SVGElement {
+  const [from, to] = [x(zone.from), x(zone.to)];
+  if (to > from) return svg("rect", { x: from.toFixed(2), y: top, width: (to - from).toFixed(2), height: bottom - top, fill: INK, "fill-opacity": zone.shade });
+  return svg("line", { x1: from.toFixed(2), x2: from.toFixed(2), y1: top, y2: bottom, stroke: INK, "stroke-opacity": zone.shade, "stroke-dasharray": "2 4" });
+}
+
 /** The key's names in rows that fit the width. */
 function keyDraw(figure: Figure, left: number, right: number, y: number): { parts: SVGElement[]; rows: number } {
   const parts: SVGElement[] = [];
   let [across, rows] = [left, 1];
-  for (const c of figure.curves) {
-    const wide = 44 + c.name.length * 6.6;
+  for (const item of [...figure.curves, ...zonesNamed(figure)]) {
+    const wide = 44 + item.name.length * 6.6;
     if (across > left && across + wide > right) [across, rows] = [left, rows + 1];
     const at = y + (rows - 1) * 17;
-    parts.push(curveSample(c, across, at), svg("text", { x: across + 32, y: at + 4, "font-size": 12, fill: INK }, c.name));
+    parts.push("shade" in item ? zoneSample(item, across, at) : curveSample(item, across, at), svg("text", { x: across + 32, y: at + 4, "font-size": 12, fill: INK }, item.name));
     across += wide;
   }
   return { parts, rows };
@@ -207,7 +236,7 @@ export function figureSvg(figure: Figure, units: System, width = FIGURE_WIDTH, h
   const key = keyDraw(figure, left, width - right, heading ? 36 : 12);
   const top = (heading ? 36 : 12) + key.rows * 17;
   const [xs, ys] = [axisScale(figure.x, units), axisScale(figure.y, units)];
-  const all = figure.curves.flatMap((c) => c.x).map(xs);
+  const all = (figure.span ?? figure.curves.flatMap((c) => c.x)).map(xs);
   const [start, end] = [Math.min(...all), Math.max(...all)];
   const [low, high] = figureRange(figure, units);
   const x = (v: number) => left + ((v - start) / (end - start || 1)) * (width - left - right);
@@ -221,13 +250,22 @@ export function figureSvg(figure: Figure, units: System, width = FIGURE_WIDTH, h
   }) as SVGSVGElement;
   root.append(svg("title", {}, title), svg("rect", { width, height, fill: "#fff" }));
   if (heading) root.append(words(title, left, 18, { "font-size": 14, "font-weight": 600 }));
+  for (const zone of figure.zones ?? []) root.append(zoneDraw(zone, (v) => x(xs(v)), top, height - bottom));
   for (const v of ticks(low, high, 5))
     root.append(
       svg("line", { x1: left, x2: width - right, y1: y(v), y2: y(v), stroke: GRID }),
       words(String(v).replace("-", "−"), left - 6, y(v) + 4, { "text-anchor": "end" }),
     );
-  for (const v of ticks(start, end, 8)) root.append(words(String(v).replace("-", "−"), x(v), height - 24, { "text-anchor": "middle" }));
+  for (const v of ticks(start, end, Math.min(8, Math.round(width / 64)))) root.append(words(String(v).replace("-", "−"), x(v), height - 24, { "text-anchor": "middle" }));
   root.append(words(axisTitle(figure.x, units), (left + width - right) / 2, height - 6, { "text-anchor": "middle" }));
+  for (const { x: at, name } of figure.marks ?? []) {
+    const px = x(xs(at));
+    const isRight = px > width - right - 80;
+    root.append(
+      svg("line", { x1: px, x2: px, y1: top, y2: height - bottom, stroke: INK, "stroke-dasharray": "3 3" }),
+      words(name, px + (isRight ? -5 : 5), top + 11, isRight ? { "text-anchor": "end" } : {}),
+    );
+  }
   for (const c of figure.curves) root.append(...curveDraw(c, (v) => x(xs(v)), (v) => y(ys(v))));
   root.append(...key.parts);
   return root;

@@ -2,15 +2,23 @@
 // The page around its views: the address, the choice of a setup, units, undo.
 import { type Field, type ModelFile, Refusal, api } from "./api";
 import { benchView } from "./bench";
+import { besideView } from "./beside";
 import { button, h } from "./dom";
 import { KeepDialog } from "./keep";
+import { loadView } from "./load";
+import { spreadView } from "./spread";
 import { History, type State, type Step, stateRead, stateWrite, stepOf, unitsRemember } from "./state";
+import { shaftView } from "./shaft";
 import { swingView } from "./swing";
 import { type System, unitsLoad } from "./units";
 import type { Shell, View, ViewKind } from "./view";
 
 const VIEWS: ViewKind[] = [
   swingView,
+  besideView,
+  shaftView,
+  loadView,
+  spreadView,
   benchView,
 ];
 const ADDRESS_MS = 250; // browsers bound how often an address may change
