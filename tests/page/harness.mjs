@@ -3,8 +3,9 @@
 // it, the files it gives, and what axe-core says of it (rules of WCAG 2.2 A and AA).
 import assert from "node:assert/strict";
 import { execFileSync, spawn } from "node:child_process";
-import { mkdirSync, readFileSync } from "node:fs";
+import { mkdirSync, mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { createRequire } from "node:module";
+import { tmpdir } from "node:os";
 import { join } from "node:path";
 
 export const { CABER, CABER_SOURCE, CABER_PAGE_WORK, CABER_CHROMIUM, CABER_PICTURES } = process.env;
@@ -17,7 +18,10 @@ const axe = readFileSync(need.resolve("axe-core/axe.min.js"), "utf8");
 export const printed = (command, ...words) => JSON.parse(execFileSync(CABER, [command, ...words, "--json"], { stdio: ["ignore", "pipe", "ignore"] }));
 export const setupFile = (file) => join(MODELS, "setups", file);
 
-function serve(...words) {
+/** A folder of the reader's own, for the time of the checks. */
+export const FOLDER = mkdtempSync(join(tmpdir(), "caber-page-"));
+
+export function serve(...words) {
   return new Promise((resolve, reject) => {
     const server = spawn(CABER, ["serve", "--threads", "2", ...words], { stdio: ["ignore", "pipe", "inherit"] });
     server.once("exit", (status) => reject(new Error(`caber serve ended with ${status}`)));
@@ -31,7 +35,7 @@ export const browserLaunch = () =>
     args: ["--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader", "--disable-background-networking"],
   });
 
-const { server, address } = await serve("--models", MODELS);
+const { server, address } = await serve("--models", MODELS, "--folder", FOLDER);
 export { address };
 const browser = await browserLaunch();
 export const context = await browser.newContext({ viewport: { width: 1280, height: 800 }, acceptDownloads: true, reducedMotion: "reduce" });
@@ -152,5 +156,6 @@ export async function run(checks) {
   await browser.close();
   server.removeAllListeners("exit");
   server.kill("SIGTERM");
+  rmSync(FOLDER, { recursive: true });
   process.exit(failed ? 1 : 0);
 }

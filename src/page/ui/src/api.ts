@@ -132,6 +132,14 @@ async function ask<T>(path: string, body: unknown, signal?: AbortSignal): Promis
   }
 }
 
+/** Keeps a setup's text as a file in the reader's folder. */
+async function keep(file: string, text: string): Promise<void> {
+  const answer = await fetch(`/api/v1/files/user/setup/${encodeURIComponent(file)}`, { method: "PUT", headers: { "Content-Type": "application/yaml" }, body: text }).catch(() => {
+    throw new Refusal("The program does not answer. Start “caber serve” again.");
+  });
+  if (!answer.ok) throw await refusal(answer);
+}
+
 /** What a job says of itself. */
 export interface JobState {
   job: number;
@@ -184,4 +192,5 @@ export const api = {
   /** Any other path of the interface, by POST. */
   post: <T>(path: string, body: unknown, signal: AbortSignal) => ask<T>(path, body, signal),
   job: runJob,
+  keep,
 };

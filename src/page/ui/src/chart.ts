@@ -220,15 +220,17 @@ export class Chart {
     if (!this.plot || !this.figure) return;
     const [sx, sy] = [axisScale(this.figure.x, this.units), axisScale(this.figure.y, this.units)];
     this.now.hidden = this.at === null;
-    this.marks.replaceChildren(
-      ...(this.figure.marks ?? []).map(({ x: at, name }) => {
-        const px = this.plot?.valToPos(sx(at), "x") ?? 0;
-        const isRight = px > (this.plot?.over.clientWidth ?? 0) - 60; // there its name stands before it
-        const mark = h("span", { class: isRight ? "before" : "" }, name);
-        mark.style.transform = `translateX(calc(${px}px - ${isRight ? 100 : 0}%))`;
-        return mark;
-      }),
-    );
+    const marks = this.figure.marks ?? [];
+    if (marks.length !== this.marks.childElementCount) this.marks.replaceChildren(...marks.map(() => h("span")));
+    marks.forEach(({ x: at, name }, i) => {
+      const px = (this.plot as uPlot).valToPos(sx(at), "x");
+      if (!Number.isFinite(px)) return;
+      const isRight = px > (this.plot as uPlot).bbox.width / devicePixelRatio - 60; // there its name stands before it
+      const mark = this.marks.children[i] as HTMLElement;
+      if (mark.textContent !== name) mark.textContent = name;
+      mark.className = isRight ? "before" : "";
+      mark.style.transform = `translateX(calc(${px}px - ${isRight ? 100 : 0}%))`;
+    });
     const x = this.at === null ? Number.NaN : this.plot.valToPos(sx(this.at), "x");
     if (Number.isFinite(x)) this.now.style.transform = `translateX(${x}px)`;
     for (const { element, handle } of this.knobs.values()) {

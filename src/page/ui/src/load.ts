@@ -126,9 +126,14 @@ class LoadView implements View {
     const { folder, file, set } = this.shell.state;
     const setup = { folder, file, set };
     if (JSON.stringify(set) !== this.wanted?.set) this.wanted = null; // it is another state's
-    const asked = this.frame.ask(JSON.stringify(setup), (signal) => this.run(setup, signal), (whole) => this.took(whole, set), this.held);
+    const asked = this.frame.ask(JSON.stringify(setup), (signal) => this.run(setup, this.held, signal), (whole) => this.took(whole, set), this.held);
     if (!asked) this.show();
-    else if (this.wanted && this.now && this.file) this.showProgram(this.now, this.file); // the handle goes with the hand
+    else if (this.wanted && this.now && this.file) {
+      // The handle goes with the hand; its curve follows with the answer.
+      const load = this.now.load.with(this.wanted.values);
+      this.quick.show(load, this.file.load, this.shell.state.units);
+      this.charts.points(load, this.shell.state.units);
+    }
   }
 
   /** The file's own load and swing; kept until another file is chosen. */
@@ -145,22 +150,27 @@ class LoadView implements View {
     return this.file;
   }
 
-  /** The program is shown as soon as it is there, and stays where the swing is refused: it can be dragged back. */
-  private async run(setup: SetupAsk, signal: AbortSignal): Promise<Whole> {
-    const swung = Promise.all([api.swing(setup, signal), api.series(setup, signal), api.inputs(setup, signal)]);
+  /** The program stays where the swing is refused: it can be dragged back. Under a hand all inputs but the load's are
+   * those that they were. */
+  private async run(setup: SetupAsk, isHeld: boolean, signal: AbortSignal): Promise<Whole> {
+    const inputs = isHeld && this.given ? this.given : null;
+    const swung = Promise.all([api.swing(setup, signal), api.series(setup, signal), inputs ?? api.inputs(setup, signal).then((answer) => answer.result)]);
     swung.catch(() => undefined); // said below
-    const [file, load] = await Promise.all([this.ofFile(setup, signal), api.post<LoadAnswer>("load", { setup }, signal)]);
+    const [, load] = await Promise.all([this.ofFile(setup, signal), api.post<LoadAnswer>("load", { setup }, signal)]);
     if (signal.aborted) throw signal.reason;
     const now: Swung = { load: new Load(load.result), swing: null, series: null };
-    this.showProgram({ ...now, series: this.now?.series ?? null }, file);
-    const [swing, series, inputs] = await swung.catch((error) => {
+    const [swing, series, given] = await swung.catch((error) => {
       if (!signal.aborted) {
         this.now = now;
         this.show();
       }
       throw error;
     });
-    return { now: { load: now.load, swing, series: series.result }, inputs: inputs.result };
+    const own = new Map(load.result.inputs.map((input) => [input.path, input]));
+    return {
+      now: { load: now.load, swing, series: series.result },
+      inputs: { ...given, inputs: given.inputs.map((input) => own.get(input.path) ?? input) },
+    };
   }
 
   private took({ now, inputs }: Whole, set: Record<string, string>): void {
@@ -191,7 +201,7 @@ class LoadView implements View {
     this.sweep.show({ folder, file: name, set }, now.load, file.load, now.swing?.result ?? null, this.held);
     if (!now.swing) return;
     this.table.show(file.swing?.result ?? null, now.swing.result, units);
-    this.showInputs();
+    if (!this.held) this.showInputs();
   }
 
   private showInputs(): void {

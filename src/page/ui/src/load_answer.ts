@@ -20,6 +20,7 @@ export class BeforeAndNow {
   private before: Swing | null = null;
   private now: Swing | null = null;
   private units: System = "metric";
+  private shape = "";
 
   constructor(private readonly fields: Record<string, Field[]>) {}
 
@@ -30,6 +31,9 @@ export class BeforeAndNow {
   /** `before` is null where the file's own load meets no ball. */
   show(before: Swing | null, now: Swing, units: System): void {
     Object.assign(this, { before, now, units });
+    const shape = JSON.stringify([units, now.met_ball]);
+    if (shape === this.shape) return this.refresh(); // under a hand, many times a second
+    this.shape = shape;
     const head = ["", "in the file", "now", "difference"].map((text) => (text ? h("th", { scope: "col" }, text) : h("td")));
     this.element.replaceChildren(
       h(
@@ -42,6 +46,18 @@ export class BeforeAndNow {
     );
   }
 
+  private refresh(): void {
+    for (const cell of this.element.querySelectorAll<HTMLElement>("td[data-name]")) {
+      const name = cell.dataset.name as string;
+      const text = this.text(name, this.values(name)[["file", "impact", "difference"].indexOf(cell.dataset.of as string)]);
+      if (cell.textContent !== text) cell.textContent = text;
+    }
+  }
+
+  private text(name: string, value: number | null): string {
+    return value === null ? "none" : shown(value, this.field(name)?.unit ?? "", this.units, name).number;
+  }
+
   private values(name: string): (number | null)[] {
     const [a, b] = [this.before, this.now].map((swing) => swing?.impact[name] ?? null);
     return [a, b, a === null || b === null ? null : b - a];
@@ -50,8 +66,7 @@ export class BeforeAndNow {
   private row(name: string): HTMLElement {
     const unit = this.field(name)?.unit ?? "";
     const to = unitShown(unit, this.units, name);
-    const cell = (value: number | null, of: string) =>
-      h("td", { "data-name": name, "data-of": of }, value === null ? "none" : shown(value, unit, this.units, name).number);
+    const cell = (value: number | null, of: string) => h("td", { "data-name": name, "data-of": of }, this.text(name, value));
     const [before, now, difference] = this.values(name);
     return h(
       "tr",

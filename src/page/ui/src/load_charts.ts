@@ -53,6 +53,7 @@ export class LoadCharts {
   private readonly words: Record<Joint, HTMLElement>;
   private end = 0;
   private stopped = false;
+  private readonly curves: Partial<Record<Joint, Curve>> = {}; // those that the points stand on
   /** Under a hand: the time that is shown stays. */
   held = false;
 
@@ -86,9 +87,17 @@ export class LoadCharts {
       figure.marks = impact === undefined ? [] : [{ x: impact, name: "impact" }];
       this.charts[name].show(figure, units);
       if (name === "moment") continue;
-      const at = (t: number) => curveAt(figure.curves[0], t) ?? 0;
-      this.charts[name].handles(loadHandles(name, { now: drawn.now, end: this.end, units, at, change: this.change }));
+      this.curves[name] = figure.curves[0];
       this.words[name].textContent = driveWords(name, drawn.now, units);
+    }
+    this.points(drawn.now, units);
+  }
+
+  /** The points to drag, on the curves that are there. */
+  points(now: Load, units: System): void {
+    for (const joint of ["grip", "hub"] as const) {
+      const at = (t: number) => curveAt(this.curves[joint] as Curve, t) ?? 0;
+      this.charts[joint].handles(loadHandles(joint, { now, end: this.end, units, at, change: this.change }));
     }
   }
 

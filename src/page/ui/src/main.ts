@@ -1,12 +1,14 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The page around its views: the address, the choice of a setup, units, undo.
 import { type Field, type ModelFile, Refusal, api } from "./api";
+import { benchView } from "./bench";
 import { besideView } from "./beside";
 import { button, h } from "./dom";
+import { KeepDialog } from "./keep";
 import { loadView } from "./load";
+import { shaftView } from "./shaft";
 import { spreadView } from "./spread";
 import { History, type State, type Step, stateRead, stateWrite, stepOf, unitsRemember } from "./state";
-import { shaftView } from "./shaft";
 import { swingView } from "./swing";
 import { type System, unitsLoad } from "./units";
 import type { Shell, View, ViewKind } from "./view";
@@ -17,6 +19,7 @@ const VIEWS: ViewKind[] = [
   shaftView,
   loadView,
   spreadView,
+  benchView,
 ];
 const ADDRESS_MS = 250; // browsers bound how often an address may change
 
@@ -31,6 +34,8 @@ class Page implements Shell {
   private readonly units = h("select", { id: "units" }, h("option", { value: "metric" }, "metric"), h("option", { value: "trade" }, "trade"));
   private readonly links = h("nav", { "aria-label": "Views" });
   private readonly copied = h("span", { class: "copied", role: "status" });
+  private readonly keepButton = button("Keep as…", () => this.keepOpen());
+  private readonly keepDialog = new KeepDialog((file, files) => this.kept(file, files));
   setups: ModelFile[] = [];
   private files: ModelFile[] = [];
   private gesture = ""; // whose changes are one step
@@ -45,8 +50,8 @@ class Page implements Shell {
       const [files, fields, units] = await Promise.all([api.files(), api.fields(), api.units()]);
       this.fields = fields.result;
       unitsLoad(units.result);
-      this.files = files.result.files.filter((f) => f.kind === "setup");
-      this.setups = this.files.filter((f) => !f.problem);
+      this.filesTake(files.result.files);
+      this.keepButton.hidden = !files.result.user_folder;
     } catch (error) {
       const why = error instanceof Refusal ? error.message : String(error);
       this.root.replaceChildren(
@@ -59,12 +64,17 @@ class Page implements Shell {
     this.show();
   }
 
-  private lay(): void {
+  private filesTake(files: ModelFile[]): void {
+    this.files = files.filter((f) => f.kind === "setup");
+    this.setups = this.files.filter((f) => !f.problem);
     this.chooser.replaceChildren(
       ...this.files.map((f) =>
         h("option", { value: `${f.folder}/${f.file}`, disabled: Boolean(f.problem) }, f.problem ? `${f.file}: cannot be read` : f.folder === "user" ? `${f.name} (yours)` : f.name),
       ),
     );
+  }
+
+  private lay(): void {
     this.root.replaceChildren(
       h("a", { class: "skip", href: "#main" }, "To the view"),
       h(
@@ -73,6 +83,7 @@ class Page implements Shell {
         h("h1", {}, "caber"),
         this.links,
         h("span", { class: "pair" }, h("label", { for: "setup" }, "setup"), this.chooser),
+        this.keepButton,
         h("span", { class: "gap" }),
         this.undoButton,
         this.redoButton,
@@ -116,6 +127,7 @@ class Page implements Shell {
 
   private key(event: KeyboardEvent): void {
     const target = event.target as HTMLElement;
+    if (target.closest("dialog")) return;
     const typing = target.matches("input[type=text], textarea");
     if ((event.ctrlKey || event.metaKey) && !typing) {
       if (event.key === "z") this.undo();
@@ -175,6 +187,24 @@ class Page implements Shell {
     else this.addressTimer = window.setTimeout(write, ADDRESS_MS);
   }
 
+  // ---------------------------------------------------------------- keeping
+
+  private get name(): string {
+    const { folder, file } = this.state;
+    return this.files.find((f) => f.folder === folder && f.file === file)?.name ?? file;
+  }
+
+  private keepOpen(): void {
+    const { folder, file, set } = this.state;
+    this.keepDialog.open({ folder, file, set }, this.name);
+  }
+
+  /** What has been kept is opened, as if it had been chosen. */
+  private kept(file: string, files: ModelFile[]): void {
+    this.filesTake(files);
+    this.alter({ folder: "user", file, set: {} });
+  }
+
   private async copy(): Promise<void> {
     const link = new URL(stateWrite(this.state), location.href).href;
     try {
@@ -208,8 +238,7 @@ class Page implements Shell {
     this.units.value = this.state.units;
     this.undoButton.disabled = !this.history.canUndo;
     this.redoButton.disabled = !this.history.canRedo;
-    const name = this.files.find((f) => f.folder === this.state.folder && f.file === this.state.file)?.name;
-    document.title = `${name ?? this.state.file}, ${kind.title.toLowerCase()}: caber`;
+    document.title = `${this.name}, ${kind.title.toLowerCase()}: caber`;
     this.linksShow(kind);
     this.address(false);
     this.view?.update();

@@ -3,7 +3,8 @@
 // sketch around the hub, in grey.
 import * as three from "three";
 import type { Series } from "./api";
-import { type Build, type Pose, TEE, type Vec, bodySketch, pose } from "./geometry";
+import { type Build, type Pose, RAD, TEE, type Vec, bodySketch, pose } from "./geometry";
+import { AS_IT_WAS, type Turn } from "./swing_turn";
 
 const BENT = 0xa8420f;
 const STRAIGHT = 0x1b3a5c;
@@ -39,8 +40,16 @@ class Bar {
 
 interface Eye {
   camera: three.OrthographicCamera;
-  from: Vec;
+  from: Vec; // before it is turned
+  turn: Turn;
   box: three.Box2;
+}
+
+/** A direction turned about the vertical, anticlockwise from above, and raised. */
+function turned([x, y, z]: Vec, { about, up }: Turn): Vec {
+  const round = Math.atan2(-z, x) + about * RAD;
+  const high = Math.atan2(y, Math.hypot(x, z)) + up * RAD;
+  return [Math.cos(high) * Math.cos(round), Math.sin(high), -Math.cos(high) * Math.sin(round)];
 }
 
 export class Stage {
@@ -59,11 +68,12 @@ export class Stage {
   private readonly ground = new three.Group();
   private readonly path = new three.Line(new three.BufferGeometry(), new three.LineBasicMaterial({ color: PATH }));
   private readonly eyes: Eye[] = [
-    { camera: new three.OrthographicCamera(), from: [-1, 0.06, 0], box: new three.Box2() },
-    { camera: new three.OrthographicCamera(), from: [0, 0.06, 1], box: new three.Box2() },
+    { camera: new three.OrthographicCamera(), from: [-1, 0.06, 0], turn: AS_IT_WAS, box: new three.Box2() },
+    { camera: new three.OrthographicCamera(), from: [0, 0.06, 1], turn: AS_IT_WAS, box: new three.Box2() },
   ];
   private series: Series | null = null;
   private build: Build | null = null;
+  private room: Vec[] = []; // what both pictures show
 
   /** Throws when the browser has no WebGL. */
   constructor() {
@@ -116,7 +126,16 @@ export class Stage {
     const points = poses.flatMap((p) => [p.head, p.hands]);
     points.push([-0.3, floor - 0.06, 0], [0.3, 0.36, -0.25], [0, floor, (build.left ? 1 : -1) * 0.5]);
     this.eyes[1].from = [0, 0.06, build.left ? -1 : 1]; // where the golfer looks
-    for (const eye of this.eyes) this.frame(eye, points);
+    this.room = points;
+    for (const eye of this.eyes) this.frame(eye);
+  }
+
+  /** From where a picture is seen; drawn by the next draw. */
+  turn(picture: number, turn: Turn): void {
+    const eye = this.eyes[picture];
+    if (eye.turn.about === turn.about && eye.turn.up === turn.up) return;
+    eye.turn = turn;
+    this.frame(eye);
   }
 
   private bodyMake(floor: number, side: number): void {
@@ -158,13 +177,13 @@ export class Stage {
     line([[-4, floor, ball[2]], [4, floor, ball[2]]], 0x6f7d6a); // the target line
   }
 
-  private frame(eye: Eye, points: Vec[]): void {
+  private frame(eye: Eye): void {
     const { camera } = eye;
-    camera.position.set(...eye.from).multiplyScalar(8);
+    camera.position.set(...turned(eye.from, eye.turn)).multiplyScalar(8);
     camera.lookAt(0, 0, 0);
     camera.updateMatrixWorld();
     eye.box.makeEmpty();
-    for (const p of points) {
+    for (const p of this.room) {
       const v = vector(p).applyMatrix4(camera.matrixWorldInverse);
       eye.box.expandByPoint(new three.Vector2(v.x, v.y));
     }

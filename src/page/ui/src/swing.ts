@@ -11,6 +11,7 @@ import { fileName, saveCanvas } from "./save";
 import { Stage } from "./stage";
 import { STRIPS, stripCharts, stripFigure } from "./strip";
 import { buildOf } from "./swing_build";
+import { AS_IT_WAS, PICTURES, Turner, turnRead, turnWrite } from "./swing_turn";
 import { FACTOR_MOST, SLOWS } from "./state";
 import type { Shell, View } from "./view";
 
@@ -27,6 +28,9 @@ class SwingView implements View {
   private readonly inputs: InputsPanel;
   private readonly table: ImpactTable;
   private readonly strips: Chart[];
+  private readonly turners = PICTURES.map((_, i) => new Turner(i, (turn) => this.shell.look({ see: turnWrite(this.shell.state.see, i, turn) })));
+  private readonly labels = PICTURES.map(({ name }, i) => h("span", { class: i ? "label second" : "label" }, name));
+  private readonly straighten = button("as they were", () => this.asTheyWere(), { class: "small" });
   private stage: Stage | null = null;
   private series: Series | null = null;
   private swing: Swing | null = null;
@@ -52,12 +56,13 @@ class SwingView implements View {
       this.stage = new Stage();
       this.pictures.append(this.stage.canvas);
       this.stage.canvas.setAttribute("role", "img");
+      this.pictures.append(...this.turners.map((t) => t.element));
     } catch {
       this.pictures.append(
         h("p", { class: "empty" }, "This browser cannot draw in three dimensions (no WebGL). Charts and table are complete without it."),
       );
     }
-    this.pictures.append(h("span", { class: "label" }, "down the line"), h("span", { class: "label second" }, "face on"));
+    this.pictures.append(...this.labels, this.straighten);
     const stage = h(
       "section",
       { class: "stage", "aria-label": "Player and club" },
@@ -107,6 +112,12 @@ class SwingView implements View {
   private pick(t: number): void {
     this.stop();
     this.shell.look({ time: t >= this.end ? null : Math.max(0, t) });
+  }
+
+  /** Both pictures from where they were seen at first. */
+  private asTheyWere(): void {
+    const { see } = this.shell.state;
+    this.shell.look({ see: PICTURES.reduce((all, _, i) => turnWrite(all, i, AS_IT_WAS), see) });
   }
 
   // ---------------------------------------------------------------- changing
@@ -170,6 +181,7 @@ class SwingView implements View {
     this.clock.textContent = before > 0 ? `${t.toFixed(4)} s, ${(before * 1e3).toFixed(1)} ms to go` : `${t.toFixed(4)} s, ${this.series.met_ball ? "impact" : "end"}`;
     this.scrub.setAttribute("aria-valuetext", this.clock.textContent);
     for (const strip of this.strips) strip.cursor(t);
+    this.turned();
     if (!this.stage) return;
     const { clientWidth: width, clientHeight: height } = this.pictures;
     if (sized || !this.stage.canvas.style.width) this.stage.resize(width, height);
@@ -178,6 +190,18 @@ class SwingView implements View {
       "aria-label",
       `Player and club down the line and face on at ${this.clock.textContent}, bending drawn ${this.drawnSays.textContent}`,
     );
+  }
+
+  private turned(): void {
+    const turns = PICTURES.map((_, i) => turnRead(this.shell.state.see, i));
+    const is = turns.map(({ about, up }) => Boolean(about || up));
+    turns.forEach((turn, i) => {
+      this.stage?.turn(i, turn);
+      this.turners[i].show(turn);
+      this.labels[i].textContent = PICTURES[i].name + (is[i] ? ", turned" : "");
+    });
+    // A button that goes away would take the focus with it.
+    this.straighten.hidden = !this.stage || !(is[0] || is[1] || document.activeElement === this.straighten);
   }
 
   private savePicture(): void {

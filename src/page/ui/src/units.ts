@@ -20,6 +20,9 @@ const TRADE: Record<string, string> = {
   N: "lbf",
   J: "ft lbf",
   "N m2": "lbf in2",
+  kg: "g",
+  "kg m": "in oz",
+  "kg m2": "kg cm2",
 };
 /** Of a value by its name, where the trade has a unit of its own for it. */
 const TRADE_OF: [RegExp, string][] = [
@@ -52,12 +55,27 @@ export function convert(value: number, from: string, to: string): number {
 
 const DECIMALS: Record<string, number> = {
   "m/s": 2, mph: 1, mm: 1, in: 2, m: 1, yd: 1, ft: 1, deg: 2, "deg/s": 0, rpm: 0, s: 4, N: 0, lbf: 0,
-  "N m": 2, "ft lbf": 2, "N m/s": 0, "ft lbf/s": 0, J: 2, "N m2": 2, "lbf in2": 0, cpm: 1, g: 1, "": 3,
+  "N m": 2, "ft lbf": 2, "N m/s": 0, "ft lbf/s": 0, J: 2, "": 3,
+  "N m2": 2, "lbf in2": 0,
+  kg: 4, g: 1, "kg m": 4, "in oz": 1, "kg m2": 4, "kg cm2": 0, "g cm2": 0, cpm: 1, Hz: 2, "%": 2,
 };
+/** Of a value by its name, where it is read more finely than others of its unit. */
+const FINER: [RegExp, Record<string, number>][] = [
+  [/^(playing_length|face_length|balance_point|length|length_local)_m$/, { m: 4 }],
+  [/^bend_point_(curvature_)?m$/, { m: 3 }],
+  [/^(mouth_diameter|grip_diameter)_mm$/, { mm: 2, in: 3 }],
+  [/^address_/, { mm: 2, in: 3 }],
+  [/^span_deflection_mm$/, { mm: 3, in: 4 }],
+];
+
+export function decimalsOf(unit: string, name = ""): number {
+  if (name === "energy_residual") return -1;
+  return FINER.find(([pattern, places]) => pattern.test(name) && unit in places)?.[1][unit] ?? DECIMALS[unit] ?? 2;
+}
 
 /** A number as it is shown, without its unit. */
 export function numberText(value: number, unit: string, name = ""): string {
-  const decimals = name === "bend_point_m" && unit === "m" ? 3 : name === "energy_residual" ? -1 : (DECIMALS[unit] ?? 2);
+  const decimals = decimalsOf(unit, name);
   const text = decimals < 0 ? value.toExponential(1) : value.toFixed(decimals);
   return /^-0(\.0*)?$/.test(text) ? text.slice(1) : text.replace("-", "−");
 }
