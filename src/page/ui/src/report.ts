@@ -5,7 +5,7 @@ import { answer, differences } from "./report_answer";
 import { alongShaft, isMany, loads, throughTime } from "./report_charts";
 import { Reading, type ReportData } from "./report_data";
 import { limits, made } from "./report_end";
-import { curveKey, list, paragraph, partsBegin, section } from "./report_parts";
+import { curveKey, list, paragraph, partsBegin, section, sentences } from "./report_parts";
 import { LEGEND, pictures } from "./report_pictures";
 import { spread } from "./report_spread";
 import { benchTable, buildTable, impactTable, loadTable, rulesTable, trimsTable } from "./report_tables";
@@ -33,7 +33,7 @@ function body(reading: Reading): HTMLElement {
     "main",
     { id: "main" },
     h("header", {}, h("p", { class: "maker" }, "caber"), h("h1", {}, reading.data.question), subjects(reading)),
-    section("In short", "", ...answer(reading), warnings.length ? list(warnings, "warnings") : null),
+    section("In short", "", ...answer(reading), warnings.length ? list(sentences(warnings), "warnings") : null),
     ...(reading.several ? [side(), club()] : [club(), side()]),
     section("Through time", "", grid(reading, throughTime(reading))),
     section(reading.several ? "The shafts" : "The shaft", "", grid(reading, alongShaft(reading)), buildTable(reading)),

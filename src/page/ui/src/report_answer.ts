@@ -24,13 +24,13 @@ function sideWords(reading: Reading, setup: ReportSetup, side: number): string {
   return `${reading.text("side_m", Math.abs(side))} ${side > 0 !== isLeft(setup) ? "right" : "left"} of the line`;
 }
 
-function headWords(reading: Reading, v: Values): string[] {
+function headWords(reading: Reading, v: Values, end: string): string[] {
   const text = (name: string) => reading.text(name, Math.abs(v[name] ?? 0));
   const [gain, loft, face] = [v.shaft_speed_gain_mps ?? 0, v.loft_change_deg ?? 0, v.face_angle_deg ?? 0];
   return [
     `The head arrives at ${text("head_speed_mps")}: ${text("shaft_speed_gain_mps")} ${gain < 0 ? "less" : "more"} than a club that cannot bend would have at the same handle.`,
     `The face comes with ${reading.text("delivered_loft_deg", v.delivered_loft_deg)} of loft, ${text("loft_change_deg")} ${loft < 0 ? "less" : "more"} than the straight club’s, looks ${text("face_angle_deg")} ${face < 0 ? "closed" : "open"}, and closes at ${text("closure_rate_deg_s")}.`,
-    `In transition the bending load at the hands grows to ${text("peak_handle_moment_nm")}, ${text("peak_handle_moment_time_s")} after the start, and the tip trails by ${text("peak_lag_mm")} at most. Back at the ball it leads by ${reading.text("lead_deflection_mm", v.lead_deflection_mm)} and droops by ${reading.text("droop_mm", v.droop_mm)}.`,
+    `In transition the bending load at the hands grows to ${text("peak_handle_moment_nm")}, ${text("peak_handle_moment_time_s")} after the start, and the tip trails by ${text("peak_lag_mm")} at most. ${end} its lead is ${reading.text("lead_deflection_mm", v.lead_deflection_mm)} and its droop ${reading.text("droop_mm", v.droop_mm)}.`,
   ];
 }
 
@@ -126,7 +126,7 @@ export function timesText(times: number | null): string {
 export function answer(reading: Reading): HTMLElement[] {
   const { first } = reading;
   if (!reading.several) {
-    const head = first.swing.met_ball ? headWords(reading, first.swing.impact) : headWords(reading, first.swing.impact).slice(2);
+    const head = first.swing.met_ball ? headWords(reading, first.swing.impact, "Back at the ball") : headWords(reading, first.swing.impact, "At the end").slice(2);
     return [list([...head, ...ballWords(reading, first), ...spreadWords(reading)], "answer")];
   }
   const beside = reading.data.setups.slice(1).map((_, i) => besideWords(reading, i + 1));

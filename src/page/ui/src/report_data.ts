@@ -1,6 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // What is baked into a report (caber report --json), and how its values are written.
 import type { Field, Inputs, Series, Swing, Unit, Values } from "./api";
+import type { Bench, Trims } from "./bench_ask";
 import type { Comparison } from "./beside_data";
 import type { Scatter } from "./spread_data";
 import { type System, plainName, shown } from "./units";
@@ -19,20 +20,6 @@ export interface LoadAnswer {
   player: string;
   time_s: number[];
   curves: Record<string, { unit: string; value: (number | null)[] }>;
-}
-
-export interface Rule {
-  name: string;
-  figure: number | null;
-  stands: string;
-  limit: string;
-}
-
-export type Bench = { setup: string; shaft: string; jig: Record<string, number>; swing_weight: string; frequencies_hz: number[]; rules: Rule[] } & Record<string, unknown>;
-
-export interface Trims {
-  jig: Record<string, number>;
-  trims: ({ as_it_is: boolean; swing_weight?: string } & Record<string, number | string | boolean>)[];
 }
 
 export interface ReportSetup {
@@ -108,12 +95,9 @@ export class Reading {
   }
   /** The name of a value as the head of its row. */
   label(name: string): string {
-    const [unit, plain] = [this.unitText(name), shortName(name)];
-    return unit && unit !== plain ? `${plain}, ${unit}` : plain;
+    const unit = this.unitText(name);
+    return unit ? `${plainName(name)}, ${unit}` : plainName(name);
   }
 }
-
-/** A name without its unit; those of the bench and of the rules have more of them. */
-export const shortName = (name: string): string => plainName(name.replace(/_(in|kg|kgm|kgm2|percent|cm3|gcm2|us)$/, ""));
 
 export const percent = (share: number): string => `${Math.round(100 * share)} %`;
