@@ -93,7 +93,7 @@ const checks = {
         shows(shown[`impact ${name} ${3 * i + 1}`], times[i], `${name}, times of ${i}`);
       }
     }
-    assert.match(await pages.four.locator(".warnings").textContent(), /the players differ/);
+    assert.match(await pages.four.locator(".warnings").textContent(), /^The players differ/);
   },
   "the switch of units changes all that is shown, and the file asks nobody": async () => {
     const page = pages.one;

@@ -58,7 +58,7 @@ function spreadTwo(reading: Reading): HTMLElement | null {
     const c = contrast.outputs[name];
     return { name: `scatter ${name}`, cells: [reading.label(name), reading.number(name, a.outputs[name].sd), reading.number(name, b.outputs[name].sd), `${ratio(c.sd_ratio.value)} (${ratio(c.sd_ratio.low)} to ${ratio(c.sd_ratio.high)})`, words(c, first, second)] };
   });
-  const heads: [string, number][] = [["", 1], [`one sd, ${first}`, 1], [`one sd, ${second}`, 1], ["second over first (95 % interval)", 1], ["so", 1]];
+  const heads: [string, number][] = [["", 1], [`one sd, ${first}`, 1], [`one sd, ${second}`, 1], ["second over first (95 % interval)", 1], ["verdict", 1]];
   return table("What varies from swing to swing, on the same draws", [heads], [{ rows }], "spread two");
 }
 

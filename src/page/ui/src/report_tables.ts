@@ -106,6 +106,7 @@ export function benchTable(reading: Reading): HTMLElement {
   const { bench } = reading;
   const row = ([name, label]: [string, string]): Group["rows"][number] => {
     if (name === "swing_weight") return { name: "bench swing_weight", cells: [label, ...setups.map((s) => s.bench.swing_weight)] };
+    if (name === "playing_length_in") return { name: `bench ${name}`, cells: ["the same, in", ...setups.map((s) => bench.number(name, benchValue(s.bench, name)))] };
     const unit = bench.unitText(name);
     return { name: `bench ${name}`, cells: [unit ? `${label}, ${unit}: ${bench.meaning(name)}` : label, ...setups.map((s) => bench.number(name, benchValue(s.bench, name)) || "not known")] };
   };
