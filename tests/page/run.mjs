@@ -30,4 +30,5 @@ if (!found || !runs(found))
   without(`the tests of the page need chromium, and ${found ?? "it"} is not there: scripts/setup check installs it`);
 process.env.CABER_CHROMIUM = found;
 if (process.env.CABER_PICTURES) mkdirSync(process.env.CABER_PICTURES, { recursive: true });
+process.argv.splice(1, process.argv.length, test); // as the test would be run by itself: all of its checks
 await import(pathToFileURL(test).href);
