@@ -653,8 +653,9 @@ typedef struct caber_trace {
     double *place;         /* m from the tip, descending from the hands; owned */
     double *moment;        /* N m, [count][place_count], bending moment in the shaft; owned */
     double *curvature;     /* 1/m, [count][place_count], of bending; owned */
-    double *
-        trail; /* m, [count][place_count], behind the handle axis in the swing plane, as lag; owned */
+    /* Both m, [count][place_count], from the handle axis; owned. */
+    double *trail;        /* behind it in the swing plane, as lag */
+    double *out_of_plane; /* along the plane's normal, away from the golfer, as out_of_plane */
     size_t capacity;
 } caber_trace;
 
@@ -786,13 +787,15 @@ typedef struct caber_sensitivity {
     caber_part whole;  /* the cut shaft: all parts at once */
 } caber_sensitivity;
 
-/* Given a setup and the number of parts to cut its shaft into; returns what more stiffness in each of
- * them does, to be freed with caber_sensitivity_free. It runs up to 10 swings a part, at the setup's
- * tolerance or 1e-10, whichever is finer.
- * Errors: CABER_BAD_INPUT for a count out of range or a setup that cannot be swung; those of
+/* Given a setup, the number of parts to cut its shaft into, and who watches, or NULL; returns what more
+ * stiffness in each of them does, to be freed with caber_sensitivity_free. It runs up to 10 swings a part (14
+ * of fewer than five parts and of the whole), one after the other, at the setup's tolerance or 1e-10, whichever is
+ * finer.
+ * Errors: CABER_BAD_INPUT for a count out of range or a setup that cannot be swung; CABER_STOPPED; those of
  * caber_swing_run, with the part and the stiffness that made the swing fail. */
 CABER_API caber_status caber_sensitivity_run(const caber_setup *setup, int parts,
-                                             caber_sensitivity **out, caber_message *message);
+                                             const caber_watch *watch, caber_sensitivity **out,
+                                             caber_message *message);
 CABER_API void caber_sensitivity_free(caber_sensitivity *sensitivity);
 
 /* ------------------------------------------------------------------ how sure a figure is */

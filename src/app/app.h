@@ -27,7 +27,7 @@ typedef struct app_command {
 } app_command;
 
 extern const app_command cmd_profile, cmd_swing, cmd_bench, cmd_scatter, cmd_compare, cmd_shots,
-    cmd_sweep, cmd_gather, cmd_table, cmd_influence, cmd_fields, cmd_serve;
+    cmd_sweep, cmd_gather, cmd_table, cmd_influence, cmd_fields, cmd_report, cmd_serve;
 
 /* The name of the program, as its messages begin; each program has its own, beside its main(). */
 extern const char *const app_name;

@@ -18,13 +18,10 @@ const char *compare_keep_name(caber_keep keep)
 /* What can be seen to be wrong before anything is read. */
 static app_exit compare_check(const options *given, caber_compare_settings *settings)
 {
-    const char *keep = given->text[OPTION_KEEP];
     *settings = caber_compare_default();
-    if (keep && strcmp(keep, "delivery") == 0)
-        settings->keep = CABER_KEEP_DELIVERY;
-    else if (keep && strcmp(keep, "load") != 0)
-        return app_misused(given->command, "--keep takes load or delivery, not '%s'", keep);
-    const app_exit rc = given_check_files(given);
+    app_exit rc = given_keep(given, &settings->keep);
+    if (rc == APP_FINE)
+        rc = given_check_files(given);
     if (rc != APP_FINE)
         return rc;
     return given_swings(given, &settings->swings, &settings->seed, &settings->threads);

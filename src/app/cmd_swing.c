@@ -239,7 +239,7 @@ static app_exit swing_run_sensitivity(const options *given)
     caber_status status = caber_setup_read(given->operands[0], given->overrides,
                                            given->override_count, &setup, &message);
     if (status == CABER_OK)
-        status = caber_sensitivity_run(setup, parts, &found, &message);
+        status = caber_sensitivity_run(setup, parts, NULL, &found, &message);
     if (status != CABER_OK)
         rc = app_fail(status, &message);
     else if (!sensitivity_is_finite(found))

@@ -21,6 +21,8 @@ const char *compare_keep_name(caber_keep keep);
 
 void compare_table(const compare_view *view);
 json_t *compare_json(const compare_view *view);
+/* Adds what the results are to be read with. */
+void compare_notes(const compare_view *view, json_t *notes);
 /* Each returns a new text in *text, to be freed with free(). */
 caber_status compare_csv(const compare_view *view, char **text, size_t *size,
                          caber_message *message);

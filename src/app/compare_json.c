@@ -1,5 +1,6 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include "app/compare.h"
+#include "app/json.h"
 #include "app/outputs.h"
 
 static json_t *json_retuning(const caber_retuning *r)
@@ -73,4 +74,18 @@ json_t *compare_json(const compare_view *view)
         return object;
     json_decref(object);
     return NULL;
+}
+
+void compare_notes(const compare_view *view, json_t *notes)
+{
+    const caber_comparison *c = view->found;
+    given_note_draws(notes, "", &c->draws);
+    given_note_players(notes, (const caber_setup *const *)view->setups, view->count);
+    if (!c->spread_known)
+        json_app_note(notes, "there is no spread to hold the differences against: %s",
+                      c->no_spread.text);
+    for (size_t i = 0; i < view->count; i++)
+        if (!c->setups[i].outcome.flies)
+            json_app_note(notes, "no flight of the ball of %s: %s", view->names[i],
+                          c->setups[i].why.text);
 }

@@ -2,6 +2,7 @@
 #include "app/fields.h"
 
 #include "app/bench.h"
+#include "base/units.h"
 #include "caber.h"
 
 static bool row_at(const caber_field *fields, size_t count, size_t i, fields_row *out)
@@ -69,6 +70,35 @@ json_t *fields_json(const fields_kind *kind)
     for (size_t i = 0; kind->row(i, &row); i++)
         failed |= json_array_append_new(list, json_pack("{ss ss ss}", "name", row.name, "unit",
                                                         row.unit, "meaning", row.meaning));
+    if (!failed)
+        return list;
+    json_decref(list);
+    return NULL;
+}
+
+json_t *fields_all_json(void)
+{
+    json_t *object = json_object();
+    int failed = !object;
+    for (size_t k = 0; k < FIELDS_KINDS; k++)
+        failed |= json_object_set_new(object, fields_kinds[k].name, fields_json(&fields_kinds[k]));
+    if (!failed)
+        return object;
+    json_decref(object);
+    return NULL;
+}
+
+json_t *fields_units_json(void)
+{
+    size_t count;
+    const unit *units = unit_table(&count);
+    json_t *list = json_array();
+    int failed = !list;
+    for (size_t i = 0; i < count; i++)
+        failed |= json_array_append_new(
+            list, json_pack("{ss ss ss sf sf sf}", "unit", units[i].symbol, "of",
+                            dimension_title(units[i].dim), "si", dimension_si(units[i].dim),
+                            "times", units[i].times, "over", units[i].over, "zero", units[i].zero));
     if (!failed)
         return list;
     json_decref(list);

@@ -25,5 +25,10 @@ extern const fields_kind fields_kinds[FIELDS_KINDS];
 
 /* Returns the rows of a kind as JSON, or NULL when out of memory. */
 json_t *fields_json(const fields_kind *kind);
+/* Returns those of every kind by its name. */
+json_t *fields_all_json(void);
+/* Returns the units that texts may have: a list of {unit, of, si, times, over, zero}; SI value = number * times /
+ * over + zero. */
+json_t *fields_units_json(void);
 
 #endif

@@ -4,8 +4,17 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "app/json.h"
 #include "base/text.h"
 #include "files/replace.h"
+
+void given_stem(const char *path, const char **stem, size_t *length)
+{
+    const char *slash = strrchr(path, '/');
+    *stem = slash ? slash + 1 : path;
+    const char *dot = strrchr(*stem, '.');
+    *length = dot && dot > *stem ? (size_t)(dot - *stem) : strlen(*stem);
+}
 
 void given_name(const caber_setup *const *setups, size_t at, char name[GIVEN_NAME_SIZE])
 {
@@ -57,6 +66,22 @@ bool given_same_player(const caber_setup *const *setups, size_t count)
     return true;
 }
 
+void given_note_draws(json_t *notes, const char *whose, const caber_draws *draws)
+{
+    if (draws->failed)
+        json_app_note(notes,
+                      "%s%s%zu of %zu swings failed and are left out; the first, swing %zu: %s",
+                      whose, *whose ? ": " : "", draws->failed, draws->count,
+                      draws->first_failed + 1, draws->failure.text);
+}
+
+void given_note_players(json_t *notes, const caber_setup *const *setups, size_t count)
+{
+    if (!given_same_player(setups, count))
+        json_app_note(notes,
+                      "the players differ: so the differences are of players and clubs together");
+}
+
 app_exit given_check_plot(const options *given)
 {
     const char *plot = given->text[OPTION_PLOT], *package;
@@ -92,6 +117,16 @@ caber_status given_write_files(const options *given, const char *csv, size_t csv
     if (status == CABER_OK && plot)
         status = replace_write(given->text[OPTION_PLOT], plot, plot_size, message);
     return status;
+}
+
+app_exit given_keep(const options *given, caber_keep *keep)
+{
+    const char *what = given->text[OPTION_KEEP];
+    if (what && strcmp(what, "delivery") == 0)
+        *keep = CABER_KEEP_DELIVERY;
+    else if (what && strcmp(what, "load") != 0)
+        return app_misused(given->command, "--keep takes load or delivery, not '%s'", what);
+    return APP_FINE;
 }
 
 app_exit given_swings(const options *given, int *swings, int *seed, int *threads)

@@ -1,8 +1,10 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later
  *
- * What scatter, compare and shots are given alike: setups, and files to write. */
+ * What scatter, compare, shots and report are given alike: setups, and files to write. */
 #ifndef APP_GIVEN_H
 #define APP_GIVEN_H
+
+#include <jansson.h>
 
 #include "app/app.h"
 #include "app/plot.h"
@@ -10,6 +12,8 @@
 
 enum { GIVEN_NAME_SIZE = CABER_NAME_SIZE + 24 };
 
+/* Finds the name of a file without its folder and its ending: *length letters at *stem, within the path. */
+void given_stem(const char *path, const char **stem, size_t *length);
 /* Writes what to call setup `at`: its name, and its place behind it when an earlier one has that name. */
 void given_name(const caber_setup *const *setups, size_t at, char name[GIVEN_NAME_SIZE]);
 /* Reads the setups that the operands name, every --set applied to each, into setups[operand_count],
@@ -20,6 +24,10 @@ void given_print_setups(const caber_setup *const *setups, const char (*names)[GI
                         size_t count);
 /* Whether all of them have a player of one name. */
 bool given_same_player(const caber_setup *const *setups, size_t count);
+/* Adds how many of the draws failed, if any did, of `whose` setup ("" = the only one); that the players differ,
+ * if they do. */
+void given_note_draws(json_t *notes, const char *whose, const caber_draws *draws);
+void given_note_players(json_t *notes, const caber_setup *const *setups, size_t count);
 /* Says what is wrong with --plot before anything is computed: an ending that is neither .svg nor .png, or
  * nothing here that draws it. */
 app_exit given_check_plot(const options *given);
@@ -31,6 +39,8 @@ app_exit given_check_files(const options *given);
  * Errors: CABER_IO_ERROR. */
 caber_status given_write_files(const options *given, const char *csv, size_t csv_size,
                                const char *plot, size_t plot_size, caber_message *message);
+/* Reads --keep, what setups have in common; what was not given stays. */
+app_exit given_keep(const options *given, caber_keep *keep);
 /* Reads --swings, --seed and --threads; what was not given stays. */
 app_exit given_swings(const options *given, int *swings, int *seed, int *threads);
 /* Reads a quantity into *si, which stays when none was given. `name` is the option's. */

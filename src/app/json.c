@@ -2,9 +2,13 @@
 #include "app/json.h"
 
 #include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 
 #include "app/profile.h"
+#include "base/text.h"
 
 json_t *json_app_impact(const caber_impact *impact, const caber_shot *shot, bool straight)
 {
@@ -177,4 +181,15 @@ app_exit json_app_print(json_t *value)
     putchar('\n');
     json_decref(value);
     return APP_FINE;
+}
+
+void json_app_note(json_t *notes, const char *format, ...)
+{
+    char text[2 * sizeof(caber_message)];
+    va_list args;
+    va_start(args, format);
+    vsnprintf(text, sizeof text, format, args);
+    va_end(args);
+    text[text_utf8_end(text, strlen(text))] = '\0';
+    json_array_append_new(notes, json_string(text));
 }

@@ -18,6 +18,9 @@ json_t *json_app_profile(const caber_readings *readings, const caber_fit *fit);
 /* A list of values[count], each times the factor. */
 json_t *json_app_numbers(const double *values, size_t count, double factor);
 
+/* Adds a sentence to a list of notes. */
+void json_app_note(json_t *notes, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
 /* Prints a value and drops it. Returns APP_FINE, or APP_UNFINISHED after saying why. */
 app_exit json_app_print(json_t *value);
 

@@ -7,8 +7,8 @@
 #include "app/app.h"
 
 static const app_command *const commands[] = {
-    &cmd_profile, &cmd_swing,  &cmd_bench, &cmd_scatter,   &cmd_compare, &cmd_shots,
-    &cmd_sweep,   &cmd_gather, &cmd_table, &cmd_influence, &cmd_serve,   &cmd_fields};
+    &cmd_profile, &cmd_swing, &cmd_bench,     &cmd_scatter, &cmd_compare, &cmd_shots, &cmd_sweep,
+    &cmd_gather,  &cmd_table, &cmd_influence, &cmd_report,  &cmd_serve,   &cmd_fields};
 
 enum { COMMAND_COUNT = sizeof commands / sizeof *commands };
 

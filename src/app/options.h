@@ -25,6 +25,9 @@
       "leave this reading out of the fit; more after commas")                                      \
     X(OPTION_OUTPUT, "output", "SHAFT.yaml", "write the profile as a shaft file, with its errors") \
     X(OPTION_STUDY_FILE, "output", "FILE.h5", "where to; named after STUDY if not given")          \
+    X(OPTION_REPORT_FILE, "output", "FILE.html", "where to; named after the first if not given")   \
+    X(OPTION_QUESTION, "question", "TEXT", "the sentence that heads it; made if not given")        \
+    X(OPTION_UNITS, "units", "WHAT", "metric or trade, which its reader can change; metric")       \
     X(OPTION_PLAN, "plan", NULL, "say what it will take, and write nothing")                       \
     X(OPTION_SHARD, "shard", "K/N", "run part K of N only; caber gather joins the parts")          \
     X(OPTION_RESUME, "resume", NULL, "go on with what the file has already")                       \

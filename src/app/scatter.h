@@ -27,6 +27,10 @@ double scatter_habit(const scatter_view *view, size_t club, size_t swing, caber_
 
 void scatter_table(const scatter_view *view);
 json_t *scatter_json(const scatter_view *view);
+/* Returns where each good swing's ball lands, a list a setup of {carry_m, side_m}. */
+json_t *scatter_points_json(const scatter_view *view);
+/* Adds what the results are to be read with. */
+void scatter_notes(const scatter_view *view, json_t *notes);
 /* Each returns a new text in *text, to be freed with free(). */
 caber_status scatter_csv(const scatter_view *view, char **text, size_t *size,
                          caber_message *message);

@@ -1,6 +1,7 @@
 /* SPDX-License-Identifier: GPL-3.0-or-later */
 #include <math.h>
 
+#include "app/json.h"
 #include "app/outputs.h"
 #include "app/scatter.h"
 
@@ -161,4 +162,37 @@ json_t *scatter_json(const scatter_view *view)
         return object;
     json_decref(object);
     return NULL;
+}
+
+/* ------------------------------------------------------------------ beside it */
+
+json_t *scatter_points_json(const scatter_view *view)
+{
+    const size_t carry = caber_output_find("carry_m"), side = caber_output_find("side_m");
+    json_t *all = json_array();
+    for (size_t c = 0; c < view->count; c++) {
+        const caber_scatter_club *club = &view->found->clubs[c];
+        json_t *along = json_array(), *across = json_array();
+        for (int i = 0; i < view->found->settings.swings; i++) {
+            if (!club->good[i])
+                continue;
+            json_array_append_new(
+                along,
+                json_real(outputs_printed(carry, caber_outcome_number(&club->outcomes[i], carry))));
+            json_array_append_new(
+                across,
+                json_real(outputs_printed(side, caber_outcome_number(&club->outcomes[i], side))));
+        }
+        json_array_append_new(all, json_pack("{so so}", "carry_m", along, "side_m", across));
+    }
+    return all;
+}
+
+void scatter_notes(const scatter_view *view, json_t *notes)
+{
+    for (size_t i = 0; i < view->count; i++)
+        given_note_draws(notes, view->names[i], &view->found->clubs[i].draws);
+    given_note_players(notes, (const caber_setup *const *)view->setups, view->count);
+    json_app_note(notes, "the intervals say how well so many swings tell a mean and a spread, not "
+                         "how well the habits in the player's file are known");
 }

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "app/given.h"
 #include "app/sweep_parts.h"
 #include "base/text.h"
 
@@ -34,20 +35,11 @@ static bool settings_shard(const char *text, size_t *shard, size_t *shards)
     return !*end && k >= 1 && k <= n && n <= SHARDS_MOST;
 }
 
-/* The name of the study's file without folder and ending. */
-static void settings_stem(const char *path, const char **stem, size_t *length)
-{
-    const char *slash = strrchr(path, '/');
-    *stem = slash ? slash + 1 : path;
-    const char *dot = strrchr(*stem, '.');
-    *length = dot && dot > *stem ? (size_t)(dot - *stem) : strlen(*stem);
-}
-
 static app_exit settings_path(sweep_settings *s)
 {
     const char *given = s->given->text[OPTION_STUDY_FILE], *stem;
     size_t length;
-    settings_stem(given ? given : s->study, &stem, &length);
+    given_stem(given ? given : s->study, &stem, &length);
     if (given) {
         stem = given;
         length = strlen(given);

@@ -4,6 +4,7 @@
 #include <ctype.h>
 #include <locale.h>
 #include <math.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -136,6 +137,61 @@ void text_from_double(double value, char text[TEXT_NUMBER_SIZE])
             break;
     }
     c_locale_leave(l);
+}
+
+enum { TEN = 10 }; /* digits */
+
+/* Writes ten digits, without zeros at the end, with the point behind the first `whole` of them, which may be
+ * 0 or less. Returns the end. */
+static char *put_point(uint64_t n, int whole, char *to)
+{
+    char digits[TEN];
+    int count = TEN;
+    for (int i = TEN - 1; i >= 0; i--, n /= 10)
+        digits[i] = (char)('0' + n % 10);
+    while (digits[count - 1] == '0')
+        count--;
+    if (whole <= 0) {
+        *to++ = '0';
+        *to++ = '.';
+    }
+    for (int i = whole; i < 0; i++)
+        *to++ = '0';
+    for (int i = 0; i < count || i < whole; i++) {
+        if (i > 0 && i == whole)
+            *to++ = '.';
+        *to++ = i < count ? digits[i] : '0';
+    }
+    *to = '\0';
+    return to;
+}
+
+char *text_put_ten(double value, char text[TEXT_NUMBER_SIZE])
+{
+    /* All of them exact, so that a value is rounded once and then to ten digits. */
+    static const double power[] = {1,    1e1,  1e2,  1e3,  1e4,  1e5,  1e6,  1e7,  1e8, 1e9,
+                                   1e10, 1e11, 1e12, 1e13, 1e14, 1e15, 1e16, 1e17, 1e18};
+    const double size = fabs(value);
+    if (value != 0 && !(size >= 1e-9 && size < 1e9)) {
+        c_locale l = c_locale_enter();
+        const int length = snprintf(text, TEXT_NUMBER_SIZE, "%.10g", value);
+        c_locale_leave(l);
+        return text + length;
+    }
+    if (value == 0) {
+        strcpy(text, "0");
+        return text + 1;
+    }
+    int whole = -8; /* digits in front of the point; the zeros behind it where negative */
+    while (size >= (whole < 0 ? 1 / power[-whole] : power[whole]))
+        whole++;
+    uint64_t n = (uint64_t)llrint(size * power[TEN - whole]);
+    if (n == 10000000000) {
+        n /= 10;
+        whole++;
+    }
+    *text = '-';
+    return put_point(n, whole, text + (value < 0));
 }
 
 void text_from_limit(double value, char text[TEXT_NUMBER_SIZE])

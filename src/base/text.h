@@ -29,6 +29,9 @@ const char *text_number_problem(text_number kind);
 
 /* Writes the shortest decimal of 15 to 17 digits that reads back as the same double. */
 void text_from_double(double value, char text[TEXT_NUMBER_SIZE]);
+/* Writes a finite value with ten significant digits, as "%.10g" does but ten times as fast; where the eleventh
+ * digit on is a five and zeros, the tenth may be the other one. Returns the end of the text. */
+char *text_put_ten(double value, char text[TEXT_NUMBER_SIZE]);
 /* Writes a value for a message, with at most 6 digits (whole millions with all of them). */
 void text_from_limit(double value, char text[TEXT_NUMBER_SIZE]);
 

@@ -8,7 +8,7 @@
 
 typedef struct asset {
     const char *path; /* "/index.html" */
-    const char *type; /* of its content */
+    const char *type; /* of its content; "" = a part of what the program writes, which is not served */
     const char *bytes;
     size_t size;
 } asset;

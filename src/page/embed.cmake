@@ -5,7 +5,7 @@ file(GLOB_RECURSE files RELATIVE ${FOLDER} ${FOLDER}/*)
 list(SORT files)
 set(types html "text/html\; charset=utf-8" css "text/css\; charset=utf-8" js "text/javascript\; charset=utf-8"
   svg "image/svg+xml" png "image/png" ico "image/x-icon" woff2 "font/woff2" json "application/json"
-  txt "text/plain\; charset=utf-8")
+  txt "text/plain\; charset=utf-8" part none)
 set(number 0)
 set(arrays)
 set(rows)
@@ -17,6 +17,9 @@ foreach(file IN LISTS files)
   endif()
   math(EXPR at "${at} + 1")
   list(GET types ${at} type)
+  if(type STREQUAL "none")
+    set(type) # not served
+  endif()
   file(READ ${FOLDER}/${file} hex HEX)
   string(LENGTH "${hex}" length)
   math(EXPR size "${length} / 2")

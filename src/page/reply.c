@@ -10,10 +10,16 @@
 
 const char reply_json_type[] = "application/json";
 
-void reply_json(server_reply *out, int status, json_t *value)
+static char *json_text(json_t *value)
 {
     char *text = value ? json_dumps(value, JSON_COMPACT | JSON_REAL_PRECISION(17)) : NULL;
     json_decref(value);
+    return text;
+}
+
+/* `text` is owned; NULL = there is none. */
+static void reply_text(server_reply *out, int status, char *text)
+{
     out->status = text ? status : REPLY_INTERNAL;
     out->type = reply_json_type;
     out->body = text;
@@ -24,6 +30,11 @@ void reply_json(server_reply *out, int status, json_t *value)
         "{\"error\":{\"message\":\"the result could not be put into JSON: a number of it is "
         "none, or memory is out\",\"file\":null,\"line\":null,\"column\":null,\"field\":null}}";
     out->size = strlen(out->constant);
+}
+
+void reply_json(server_reply *out, int status, json_t *value)
+{
+    reply_text(out, status, json_text(value));
 }
 
 static int append_all(json_t *list, const char *const *texts)
@@ -46,6 +57,22 @@ void reply_result(server_reply *out, json_t *result, json_t *notes, const char *
         object = NULL;
     }
     reply_json(out, REPLY_FINE, object);
+}
+
+void reply_result_text(server_reply *out, char *result, json_t *notes, const char *const *cautions)
+{
+    static const char head[] = "{\"result\":";
+    json_t *list = json_array();
+    const int failed = append_all(list, cautions);
+    char *rest =
+        json_text(json_pack("{so so}", "notes", notes ? notes : json_array(), "cautions", list));
+    const size_t size = result && rest ? sizeof head + strlen(result) + strlen(rest) : 0;
+    char *text = size && !failed ? malloc(size) : NULL;
+    if (text)
+        snprintf(text, size, "%s%s,%s", head, result, rest + 1); /* without its brace */
+    free(result);
+    free(rest);
+    reply_text(out, REPLY_FINE, text);
 }
 
 /* ------------------------------------------------------------------ errors */
@@ -161,15 +188,4 @@ void reply_failed(server_reply *out, caber_status status, const caber_message *m
                  : status == CABER_INTERNAL ? REPLY_INTERNAL
                                             : REPLY_WRONG,
                  text, &place);
-}
-
-void reply_note(json_t *notes, const char *format, ...)
-{
-    char text[2 * sizeof(caber_message)];
-    va_list args;
-    va_start(args, format);
-    vsnprintf(text, sizeof text, format, args);
-    va_end(args);
-    text[text_utf8_end(text, strlen(text))] = '\0';
-    json_array_append_new(notes, json_string(text));
 }

@@ -32,6 +32,8 @@ void reply_json(server_reply *out, int status, json_t *value);
  * NULL, each NULL itself when there is none. */
 void reply_result(server_reply *out, json_t *result, json_t *notes, const char *const *cautions,
                   const char *const *more);
+/* The same with a result that is text already, to be freed; NULL: an error, as above. */
+void reply_result_text(server_reply *out, char *result, json_t *notes, const char *const *cautions);
 /* Answers with an error. */
 void reply_error(server_reply *out, int status, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
@@ -40,8 +42,5 @@ void reply_wrong(server_reply *out, const char *field, const char *format, ...)
     __attribute__((format(printf, 3, 4)));
 /* The same for a failed call. The message's place ("file:line:column: field: ...") is taken apart. */
 void reply_failed(server_reply *out, caber_status status, const caber_message *message);
-
-/* Adds a sentence to a list of notes. */
-void reply_note(json_t *notes, const char *format, ...) __attribute__((format(printf, 2, 3)));
 
 #endif

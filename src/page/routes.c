@@ -93,11 +93,10 @@ static const route routes[] = {
     {SERVER_POST, "/api/v1/swings", "Several setups swung as they are", "a list, each as of swing",
      keys_swings, true, false, view_swings},
     {SERVER_POST, "/api/v1/series", "One downswing through time",
-     "columns: by name as in fields.series, as caber swing --series; places_m: along the shaft "
-     "from "
-     "the tip; moment_nm, curvature_per_m and trail_mm, the shape: behind the handle axis in the "
-     "swing "
-     "plane: a row a time, in it a number a place",
+     "numbers of ten digits; columns: by name as in fields.series, as caber swing --series; "
+     "places_m: along the shaft from the tip; moment_nm, curvature_per_m, and the shape: trail_mm, "
+     "behind the handle axis in the "
+     "swing plane, and out_of_plane_mm, along its normal: a row a time, in it a number a place",
      keys_setup, true, false, view_series},
     {SERVER_POST, "/api/v1/shaft", "The shaft's profile with its bands and sections",
      "stations: as measured, sd in per cent or null; sections; curve: columns with the sections in",
@@ -144,7 +143,7 @@ static const route_key run_compare[] = {
 static const route_key run_uncertainty[] = {SETUP_KEY, DRAWS_KEY, SEED_KEY, END_KEY};
 static const route_key run_bench[] = {SETUP_KEY, JIG_KEYS, DRAWS_KEY, SEED_KEY, END_KEY};
 static const route_key run_sensitivity[] = {
-    SETUP_KEY, {"parts", "count?", "into how many the shaft is cut, 2 to 20; 10"}, END_KEY};
+    SETUP_KEY, {"parts", "count?", "into how many the shaft is cut, 2 to 50; 10"}, END_KEY};
 
 static const struct {
     const char *name, *answer;
@@ -154,8 +153,7 @@ static const struct {
     {"compare", "as caber compare --json", run_compare},
     {"uncertainty", "as caber swing --uncertainty --json", run_uncertainty},
     {"bench_uncertainty", "as caber bench --uncertainty --json", run_bench},
-    {"sensitivity", "as caber swing --sensitivity --json; has no progress, ends as it ends",
-     run_sensitivity},
+    {"sensitivity", "as caber swing --sensitivity --json", run_sensitivity},
 };
 
 static const route_key types[] = {
@@ -283,7 +281,7 @@ static const asset *asset_find(const char *path)
     if (strcmp(path, "/") == 0)
         path = "/index.html";
     for (size_t i = 0; i < asset_count; i++)
-        if (strcmp(assets[i].path, path) == 0)
+        if (*assets[i].type && strcmp(assets[i].path, path) == 0)
             return &assets[i];
     return NULL;
 }

@@ -26,6 +26,9 @@
 enum { HEADER_BYTES = 16 << 10, PATH_MOST = 512 };
 /* Beyond the limit of a body a client is read for so much more, to hear why it is refused. */
 enum { PATIENCE = 4 };
+/* When the server stops, a request that has begun has so long to arrive, s; and, when nearly all connections are
+ * taken, one that has not begun. */
+static const double last_call = 1;
 /* Streams say something at least so often, s: so a client that has gone is found. */
 static const double heartbeat = 10;
 
@@ -78,6 +81,7 @@ struct server {
     pthread_cond_t work, tick, calm; /* a request waits; the clock; something has ended */
     exchange *exchanges, *first, *last;
     caller *callers;
+    int called, most; /* callers, and how many there may be */
     int queued, working, streams;
     bool stopping, clock_off;
     pthread_t clock, *workers;
@@ -579,6 +583,7 @@ static void on_connection(void *user, struct MHD_Connection *connection, void **
         if (c->next)
             c->next->before = c;
         s->callers = c;
+        s->called++;
         *own = c;
     } else if (code == MHD_CONNECTION_NOTIFY_CLOSED && c) {
         if (c->before)
@@ -587,6 +592,7 @@ static void on_connection(void *user, struct MHD_Connection *connection, void **
             s->callers = c->next;
         if (c->next)
             c->next->before = c->before;
+        s->called--;
         free(c);
         *own = NULL;
     }
@@ -682,12 +688,14 @@ static bool clock_look(exchange *x, double now)
 static void clock_close(server *s, double now)
 {
     const server_settings *t = &s->settings;
+    const double receive = s->stopping ? fmin(last_call, t->receive) : t->receive;
+    const double silence = s->called > s->most - s->most / 8 ? last_call : t->receive + t->idle;
     for (caller *c = s->callers; c; c = c->next)
-        if (c->owes && now - c->since > t->receive + t->idle)
+        if (c->owes && now - c->since > silence)
             shutdown(c->socket, SHUT_RDWR);
     for (exchange *x = s->exchanges; x; x = x->next) {
         const double lasts = now - x->since;
-        if (x->caller && ((x->state == EXCHANGE_READING && lasts > t->receive) ||
+        if (x->caller && ((x->state == EXCHANGE_READING && lasts > receive) ||
                           (x->state == EXCHANGE_SENDING && lasts > t->send)))
             shutdown(x->caller->socket, SHUT_RDWR);
     }
@@ -820,10 +828,9 @@ static struct MHD_Daemon *server_daemon(server *s)
     return MHD_start_daemon(
         MHD_USE_EPOLL_INTERNAL_THREAD | MHD_ALLOW_SUSPEND_RESUME | MHD_USE_ITC, 0, NULL, NULL,
         on_request, s, MHD_OPTION_LISTEN_SOCKET, s->listening, MHD_OPTION_CONNECTION_LIMIT,
-        (unsigned)connections_most(s->settings.connections), MHD_OPTION_CONNECTION_TIMEOUT,
-        (unsigned)s->settings.idle, MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)HEADER_BYTES,
-        MHD_OPTION_NOTIFY_COMPLETED, on_completed, s, MHD_OPTION_NOTIFY_CONNECTION, on_connection,
-        s, MHD_OPTION_END);
+        (unsigned)s->most, MHD_OPTION_CONNECTION_TIMEOUT, (unsigned)s->settings.idle,
+        MHD_OPTION_CONNECTION_MEMORY_LIMIT, (size_t)HEADER_BYTES, MHD_OPTION_NOTIFY_COMPLETED,
+        on_completed, s, MHD_OPTION_NOTIFY_CONNECTION, on_connection, s, MHD_OPTION_END);
 }
 
 caber_status server_start(const server_settings *settings, const server_hooks *hooks, server **out,
@@ -833,6 +840,7 @@ caber_status server_start(const server_settings *settings, const server_hooks *h
     if (!s)
         return message_set(message, CABER_NO_MEMORY, "out of memory");
     s->port = settings->port;
+    s->most = connections_most(settings->connections);
     s->listening = listen_on(&s->port);
     if (s->listening < 0) {
         const caber_status status =

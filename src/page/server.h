@@ -70,7 +70,7 @@ typedef struct server_hooks {
 typedef struct server_settings {
     int port;        /* 0 = one that is free */
     int workers;     /* threads that compute */
-    int connections; /* at once */
+    int connections; /* at once; when nearly all are taken, silent ones are closed */
     int queue;       /* requests that wait for a worker; beyond it 503 with Retry-After */
     int streams;     /* streams of events at once */
     size_t body;     /* bytes of a body */

@@ -5,6 +5,7 @@
 
 #include "app/bench.h"
 #include "app/cautions.h"
+#include "app/json.h"
 #include "app/trims.h"
 #include "app/uncertainty.h"
 #include "page/page.h"
@@ -56,11 +57,11 @@ static void bench_reply(bench_answers *view, server_reply *out)
     }
     json_t *notes = json_array();
     if (view->spread && view->spread->draws.failed)
-        reply_note(notes,
-                   "%zu of %zu draws of the profile failed and are left out; the first, draw "
-                   "%zu: %s",
-                   view->spread->draws.failed, view->spread->draws.count,
-                   view->spread->draws.first_failed, view->spread->draws.failure.text);
+        json_app_note(notes,
+                      "%zu of %zu draws of the profile failed and are left out; the first, draw "
+                      "%zu: %s",
+                      view->spread->draws.failed, view->spread->draws.count,
+                      view->spread->draws.first_failed, view->spread->draws.failure.text);
     caber_swing_weight(view->bench.swing_moment, view->swing_weight, sizeof view->swing_weight);
     reply_result(out, bench_json(view), notes, cautions_all, bench_cautions(list));
 }
@@ -134,7 +135,7 @@ void view_trims(page *p, const page_ask *ask, server_reply *out)
         if (status == CABER_OK) {
             json_t *notes = json_array();
             if (!trims_met(found))
-                reply_note(notes, "%s", trims_unmet);
+                json_app_note(notes, "%s", trims_unmet);
             reply_result(out, trims_json(setup, found), notes, cautions_all, cautions_trims);
         } else {
             reply_failed(out, status, &message);

@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "app/fields.h"
-#include "base/units.h"
 #include "files/files.h"
 #include "page/jobs.h"
 
@@ -211,36 +210,14 @@ void view_job_events(page *p, const page_ask *ask, server_reply *out)
 
 void view_fields(page *p, const page_ask *ask, server_reply *out)
 {
-    json_t *object = json_object();
-    int failed = !object;
     (void)p;
     (void)ask;
-    for (size_t k = 0; k < FIELDS_KINDS; k++)
-        failed |= json_object_set_new(object, fields_kinds[k].name, fields_json(&fields_kinds[k]));
-    if (failed) {
-        json_decref(object);
-        object = NULL;
-    }
-    reply_result(out, object, NULL, NULL, NULL);
+    reply_result(out, fields_all_json(), NULL, NULL, NULL);
 }
 
-/* SI value = number * times / over + zero. */
 void view_units(page *p, const page_ask *ask, server_reply *out)
 {
-    size_t count;
-    const unit *units = unit_table(&count);
-    json_t *list = json_array();
-    int failed = !list;
     (void)p;
     (void)ask;
-    for (size_t i = 0; i < count; i++)
-        failed |= json_array_append_new(
-            list, json_pack("{ss ss ss sf sf sf}", "unit", units[i].symbol, "of",
-                            dimension_title(units[i].dim), "si", dimension_si(units[i].dim),
-                            "times", units[i].times, "over", units[i].over, "zero", units[i].zero));
-    if (failed) {
-        json_decref(list);
-        list = NULL;
-    }
-    reply_result(out, list, NULL, NULL, NULL);
+    reply_result(out, fields_units_json(), NULL, NULL, NULL);
 }

@@ -2,55 +2,15 @@
  *
  * The long runs: the spread from swing to swing, setups beside it, what the errors of a profile leave open, and
  * which part of the shaft does what. Each is what its command prints with --json. */
-#include <math.h>
-
 #include "app/cautions.h"
 #include "app/compare.h"
-#include "app/outputs.h"
+#include "app/json.h"
 #include "app/scatter.h"
 #include "app/sensitivity.h"
 #include "app/uncertainty.h"
 #include "page/page.h"
 
-static void note_draws(json_t *notes, const char *whose, const caber_draws *draws)
-{
-    if (draws->failed)
-        reply_note(notes, "%s%s%zu of %zu swings failed and are left out; the first, swing %zu: %s",
-                   whose, *whose ? ": " : "", draws->failed, draws->count, draws->first_failed + 1,
-                   draws->failure.text);
-}
-
-static void note_players(json_t *notes, const caber_setup *const *setups, size_t count)
-{
-    if (!given_same_player(setups, count))
-        reply_note(notes,
-                   "the players differ: so the differences are of players and clubs together");
-}
-
 /* ------------------------------------------------------------------ scatter */
-
-/* Where each good swing's ball lands, one list a setup: what the plot of the command shows. */
-static json_t *landing_points(const scatter_view *view)
-{
-    const size_t carry = caber_output_find("carry_m"), side = caber_output_find("side_m");
-    json_t *all = json_array();
-    for (size_t c = 0; c < view->count; c++) {
-        const caber_scatter_club *club = &view->found->clubs[c];
-        json_t *along = json_array(), *across = json_array();
-        for (int i = 0; i < view->found->settings.swings; i++) {
-            if (!club->good[i])
-                continue;
-            json_array_append_new(
-                along,
-                json_real(outputs_printed(carry, caber_outcome_number(&club->outcomes[i], carry))));
-            json_array_append_new(
-                across,
-                json_real(outputs_printed(side, caber_outcome_number(&club->outcomes[i], side))));
-        }
-        json_array_append_new(all, json_pack("{so so}", "carry_m", along, "side_m", across));
-    }
-    return all;
-}
 
 static bool ask_scatter(const page *p, const page_ask *ask, caber_scatter_settings *s,
                         server_reply *out)
@@ -71,14 +31,10 @@ static bool ask_scatter(const page *p, const page_ask *ask, caber_scatter_settin
 static void scatter_reply(scatter_view *view, server_reply *out)
 {
     json_t *notes = json_array();
-    for (size_t i = 0; i < view->count; i++)
-        note_draws(notes, view->names[i], &view->found->clubs[i].draws);
-    note_players(notes, (const caber_setup *const *)view->setups, view->count);
-    reply_note(notes, "the intervals say how well so many swings tell a mean and a spread, not how "
-                      "well the habits in the player's file are known");
+    scatter_notes(view, notes);
     json_t *result = scatter_json(view);
     if (result)
-        json_object_set_new(result, "landing_points", landing_points(view));
+        json_object_set_new(result, "landing_points", scatter_points_json(view));
     reply_result(out, result, notes, cautions_all, NULL);
 }
 
@@ -112,15 +68,7 @@ void view_scatter(page *p, const page_ask *ask, server_reply *out)
 static void compare_reply(compare_view *view, server_reply *out)
 {
     json_t *notes = json_array();
-    note_draws(notes, "", &view->found->draws);
-    note_players(notes, (const caber_setup *const *)view->setups, view->count);
-    if (!view->found->spread_known)
-        reply_note(notes, "there is no spread to hold the differences against: %s",
-                   view->found->no_spread.text);
-    for (size_t i = 0; i < view->count; i++)
-        if (!view->found->setups[i].outcome.flies)
-            reply_note(notes, "no flight of the ball of %s: %s", view->names[i],
-                       view->found->setups[i].why.text);
+    compare_notes(view, notes);
     reply_result(out, compare_json(view), notes, cautions_all, NULL);
 }
 
@@ -161,14 +109,14 @@ static void uncertainty_reply(const caber_setup *setup, const caber_uncertainty 
 {
     json_t *notes = json_array();
     if (found->draws.failed)
-        reply_note(notes,
-                   "%zu of %zu draws of the profile failed and are left out; the first, draw "
-                   "%zu: %s",
-                   found->draws.failed, found->draws.count, found->draws.first_failed,
-                   found->draws.failure.text);
-    reply_note(notes,
-               "the spread covers the errors of the measured profile only: neither those of "
-               "head, grip and build, nor what a player does differently from swing to swing");
+        json_app_note(notes,
+                      "%zu of %zu draws of the profile failed and are left out; the first, draw "
+                      "%zu: %s",
+                      found->draws.failed, found->draws.count, found->draws.first_failed,
+                      found->draws.failure.text);
+    json_app_note(notes,
+                  "the spread covers the errors of the measured profile only: neither those of "
+                  "head, grip and build, nor what a player does differently from swing to swing");
     reply_result(out, uncertainty_swing_json(setup, found, settings), notes, cautions_all, NULL);
 }
 
@@ -194,9 +142,6 @@ void view_uncertainty(page *p, const page_ask *ask, server_reply *out)
     caber_setup_free(setup);
 }
 
-/* Nobody can end this run early, so fewer parts than the command takes. */
-enum { PARTS_MOST = 20 };
-
 void view_sensitivity(page *p, const page_ask *ask, server_reply *out)
 {
     static const char *const keys[] = {"setup", "parts", NULL};
@@ -205,14 +150,15 @@ void view_sensitivity(page *p, const page_ask *ask, server_reply *out)
     caber_message message = {""};
     int parts = CABER_PARTS_USUAL;
     if (ask_only(ask->body, "", keys, out) &&
-        ask_count(ask->body, "parts", CABER_PARTS_LEAST, PARTS_MOST, &parts, out) &&
+        ask_count(ask->body, "parts", CABER_PARTS_LEAST, CABER_PARTS_MOST, &parts, out) &&
         ask_setup(&p->folders, ask->body, "setup", &setup, out)) {
-        const caber_status status = caber_sensitivity_run(setup, parts, &found, &message);
+        const caber_status status =
+            caber_sensitivity_run(setup, parts, &ask->watch, &found, &message);
         if (status == CABER_OK) {
             json_t *notes = json_array();
-            reply_note(notes,
-                       "the rows hold for small changes; where \"anew\" is far from \"first\", "
-                       "what rings in the shaft at impact has changed its phase");
+            json_app_note(notes,
+                          "the rows hold for small changes; where \"anew\" is far from \"first\", "
+                          "what rings in the shaft at impact has changed its phase");
             reply_result(out, sensitivity_json(setup, found), notes, cautions_all, NULL);
         } else {
             reply_failed(out, status, &message);

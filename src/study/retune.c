@@ -27,12 +27,24 @@ typedef struct search {
     caber_message why;
 } search;
 
+void retune_apply(caber_load *load, const caber_retuning *how)
+{
+    load->hub.peak *= how->scale;
+    load->grip.release += how->shift;
+    load->grip.late_onset += how->shift;
+}
+
+static caber_retuning search_change(const gsl_vector *x)
+{
+    return (caber_retuning){.scale = exp(unit_a * gsl_vector_get(x, 0)),
+                            .shift = unit_b * gsl_vector_get(x, 1)};
+}
+
 static void search_place(search *s, const gsl_vector *x)
 {
-    const double shift = unit_b * gsl_vector_get(x, 1);
-    s->setup->player.load.hub.peak = s->load.hub.peak * exp(unit_a * gsl_vector_get(x, 0));
-    s->setup->player.load.grip.release = s->load.grip.release + shift;
-    s->setup->player.load.grip.late_onset = s->load.grip.late_onset + shift;
+    const caber_retuning change = search_change(x);
+    s->setup->player.load = s->load;
+    retune_apply(&s->setup->player.load, &change);
 }
 
 /* What is missing of both at x. */
@@ -147,11 +159,10 @@ caber_status retune_run(caber_setup *setup, double speed, double lean, caber_ret
         status = fail(&s, solver, message);
     if (status == CABER_OK)
         status = check_change(solver->x, message);
-    *out = (caber_retuning){.scale = exp(unit_a * gsl_vector_get(solver->x, 0)),
-                            .shift = unit_b * gsl_vector_get(solver->x, 1),
-                            .speed_off = s.swing.bent.head_speed - speed,
-                            .lean_off = s.swing.bent.handle_lean - lean,
-                            .swings = s.swings};
+    *out = search_change(solver->x);
+    out->speed_off = s.swing.bent.head_speed - speed;
+    out->lean_off = s.swing.bent.handle_lean - lean;
+    out->swings = s.swings;
     *swing = s.swing;
     gsl_multiroot_fdfsolver_free(solver);
     return status;

@@ -21,4 +21,7 @@
 caber_status retune_run(caber_setup *setup, double speed, double lean, caber_retuning *out,
                         caber_swing *swing, caber_message *message);
 
+/* Changes a load as re-tuning has found that it is to be changed. */
+void retune_apply(caber_load *load, const caber_retuning *how);
+
 #endif

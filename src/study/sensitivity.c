@@ -38,10 +38,21 @@ typedef struct study {
     caber_setup setup; /* the caller's, with its own sections and settings */
     size_t count;
     caber_section *parts; /* [count], the sections of the parts, behind the caller's */
+    caber_watch watch;
+    size_t done, total; /* swings */
     caber_message *message;
 } study;
 
 /* ------------------------------------------------------------------ one swing */
+
+/* A swing is done: says so. Returns CABER_STOPPED when no more are wished. */
+static caber_status swing_told(study *s)
+{
+    s->done++;
+    if (!s->watch.progress || s->watch.progress(s->watch.user, s->done, s->total))
+        return CABER_OK;
+    return message_set(s->message, CABER_STOPPED, "stopped as wished");
+}
 
 /* The impact with a stiffness of the parts [first, end) multiplied by `scale`. */
 static caber_status swing_scaled(study *s, size_t first, size_t end, stiffness what, double scale,
@@ -54,7 +65,9 @@ static caber_status swing_scaled(study *s, size_t first, size_t end, stiffness w
     for (size_t i = first; i < end; i++)
         s->parts[i].ei_scale = s->parts[i].gj_scale = 1;
     *out = swing.bent;
-    if (status == CABER_OK || !s->message)
+    if (status == CABER_OK)
+        return swing_told(s);
+    if (!s->message)
         return status;
     const caber_message why = *s->message;
     return message_set(s->message, status, "with %s times %.4g from %.0f to %.0f mm: %.900s",
@@ -125,11 +138,15 @@ static void change_fill(const looks *f, const caber_impact *base, caber_change *
     }
 }
 
+static int levels_of(const study *s, size_t parts)
+{
+    return 5 * parts > s->count ? LEVELS_WHOLE : LEVELS_PART;
+}
+
 static caber_status change_run(study *s, size_t first, size_t end, stiffness what,
                                const caber_impact *base, caber_change *out)
 {
-    const bool much = 5 * (end - first) > s->count;
-    looks f = {.levels = much ? LEVELS_WHOLE : LEVELS_PART};
+    looks f = {.levels = levels_of(s, end - first)};
     caber_status status = swing_scaled(s, first, end, what, 1.1, &f.anew);
     for (int k = 0; k < f.levels && status == CABER_OK; k++) {
         status = swing_scaled(s, first, end, what, pow(1.1, width(k)), &f.up[k]);
@@ -212,14 +229,32 @@ static caber_status study_create(const caber_setup *setup, size_t parts, study *
     return freeze_mesh(s);
 }
 
-static caber_status study_run(study *s, caber_sensitivity *out)
+/* Swings that part_run takes for so many parts. */
+static size_t swings_of(const study *s, size_t parts, const caber_part *part)
 {
-    caber_status status = swing_once(&s->setup, &out->swing, NULL, s->message);
-    for (size_t i = 0; i < out->count && status == CABER_OK; i++) {
+    return part->bends > 0 ? 2 * (1 + 2 * (size_t)levels_of(s, parts)) : 0;
+}
+
+/* Fills the places, and says how many swings it will take. */
+static void study_plan(study *s, caber_sensitivity *out)
+{
+    s->total = 1;
+    for (size_t i = 0; i < out->count; i++) {
         part_place(&s->setup, s->parts[i].from, s->parts[i].to, &out->parts[i]);
-        status = part_run(s, i, i + 1, &out->swing.bent, &out->parts[i]);
+        s->total += swings_of(s, 1, &out->parts[i]);
     }
     part_place(&s->setup, s->parts[0].from, s->parts[out->count - 1].to, &out->whole);
+    s->total += swings_of(s, out->count, &out->whole);
+}
+
+static caber_status study_run(study *s, caber_sensitivity *out)
+{
+    study_plan(s, out);
+    caber_status status = swing_once(&s->setup, &out->swing, NULL, s->message);
+    if (status == CABER_OK)
+        status = swing_told(s);
+    for (size_t i = 0; i < out->count && status == CABER_OK; i++)
+        status = part_run(s, i, i + 1, &out->swing.bent, &out->parts[i]);
     if (status == CABER_OK)
         status = part_run(s, 0, out->count, &out->swing.bent, &out->whole);
     return status;
@@ -240,15 +275,15 @@ static caber_status check(const caber_setup *setup, int parts, caber_message *me
                        setup->sections.count, parts, SECTIONS_MOST - parts);
 }
 
-caber_status caber_sensitivity_run(const caber_setup *setup, int parts, caber_sensitivity **out,
-                                   caber_message *message)
+caber_status caber_sensitivity_run(const caber_setup *setup, int parts, const caber_watch *watch,
+                                   caber_sensitivity **out, caber_message *message)
 {
     *out = NULL;
     gsl_set_error_handler_off();
     caber_status status = check(setup, parts, message);
     if (status != CABER_OK)
         return status;
-    study s = {.message = message};
+    study s = {.message = message, .watch = watch ? *watch : (caber_watch){NULL, NULL}};
     caber_sensitivity *found = calloc(1, sizeof *found);
     if (found) {
         found->count = (size_t)parts;

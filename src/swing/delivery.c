@@ -34,11 +34,11 @@ static void across_and_normal(const handle_motion *h, vec3 v, double *across, do
     *normal = sg * v.y + cg * v.z;
 }
 
-double delivery_trail(const handle_motion *h, vec3 place)
+void delivery_offset(const handle_motion *h, vec3 place, double *trail, double *out_of_plane)
 {
-    double across, normal;
-    across_and_normal(h, place, &across, &normal);
-    return -across;
+    double across;
+    across_and_normal(h, place, &across, out_of_plane);
+    *trail = -across;
 }
 
 void delivery_lag(const caber_model *model, const caber_work *work, double *lag, double *rate)

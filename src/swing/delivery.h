@@ -42,8 +42,11 @@ typedef struct delivery_tip {
 } delivery_tip;
 
 delivery_tip delivery_tip_of(const caber_model *model, const caber_work *work);
-/* m, how far a place of the bent shaft, in handle axes, trails the handle axis in the swing plane. */
-double delivery_trail(const handle_motion *h, vec3 place);
+/* m, how far a place of the bent shaft, in handle axes, is from the handle axis: trailing in the swing plane,
+ * and along the plane's normal Z. With roll g of the handle e2 = cos g A + sin g Z and e3 = -sin g A + cos g Z,
+ * A across the shaft in the plane, so trail = -(cos g y - sin g z) and out_of_plane = sin g y + cos g z. At the
+ * tip they are lag and out_of_plane of delivery_tip. */
+void delivery_offset(const handle_motion *h, vec3 place, double *trail, double *out_of_plane);
 /* The lag and its rate alone, without the angles that cost arc tangents. */
 void delivery_lag(const caber_model *model, const caber_work *work, double *lag, double *rate);
 

@@ -387,20 +387,18 @@ static bool trace_grow(caber_trace *trace)
     caber_trace_row *rows = realloc(trace->rows, capacity * sizeof *rows);
     if (rows)
         trace->rows = rows;
-    double *moment = realloc(trace->moment, capacity * trace->place_count * sizeof *moment);
-    if (moment)
-        trace->moment = moment;
-    double *curvature =
-        realloc(trace->curvature, capacity * trace->place_count * sizeof *curvature);
-    if (curvature)
-        trace->curvature = curvature;
-    double *trail = realloc(trace->trail, capacity * trace->place_count * sizeof *trail);
-    if (trail)
-        trace->trail = trail;
-    if (!rows || !moment || !curvature || !trail)
-        return false;
-    trace->capacity = capacity;
-    return true;
+    double **const along[] = {&trace->moment, &trace->curvature, &trace->trail,
+                              &trace->out_of_plane};
+    bool good = rows != NULL;
+    for (size_t k = 0; k < sizeof along / sizeof *along; k++) {
+        double *values = realloc(*along[k], capacity * trace->place_count * sizeof *values);
+        if (values)
+            *along[k] = values;
+        good = good && values;
+    }
+    if (good)
+        trace->capacity = capacity;
+    return good;
 }
 
 static caber_status trace_add(run *r, double t, const double *y, caber_message *message)
@@ -413,9 +411,7 @@ static caber_status trace_add(run *r, double t, const double *y, caber_message *
     if (!loads_at(r, t, y))
         return message_set(message, CABER_SHAFT_WRAPPED, "%s (at %.4f s)",
                            caber_status_text(CABER_SHAFT_WRAPPED), t);
-    const size_t at = trace->count * trace->place_count;
-    handle_trace_row(m, r->work, t, y, y + n, r->d->zdd, &trace->rows[trace->count],
-                     trace->moment + at, trace->curvature + at, trace->trail + at);
+    handle_trace_row(m, r->work, t, y, y + n, r->d->zdd, trace);
     trace->rows[trace->count].work = y[2 * n];
     trace->rows[trace->count].dissipated = y[2 * n + 1];
     trace->count++;
@@ -634,5 +630,6 @@ void caber_trace_free(caber_trace *trace)
     free(trace->moment);
     free(trace->curvature);
     free(trace->trail);
+    free(trace->out_of_plane);
     free(trace);
 }

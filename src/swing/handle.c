@@ -162,10 +162,19 @@ static void along_shaft(const caber_model *model, const caber_work *w, const dou
     }
 }
 
-void handle_trace_row(const caber_model *model, caber_work *work, double t, const double *z,
-                      const double *zd, const double *zdd, caber_trace_row *row,
-                      double *place_moment, double *place_curvature, double *place_trail)
+/* How far the shaft is from the handle axis at the hands and the stations. */
+static void offsets(const caber_model *model, const caber_work *w, double *trail, double *out)
 {
+    trail[0] = out[0] = 0;
+    for (int k = 0; k < model->rod->stations; k++)
+        delivery_offset(&w->now.handle, w->rod.point[k].place, &trail[k + 1], &out[k + 1]);
+}
+
+void handle_trace_row(const caber_model *model, caber_work *work, double t, const double *z,
+                      const double *zd, const double *zdd, caber_trace *trace)
+{
+    caber_trace_row *row = &trace->rows[trace->count];
+    const size_t at = trace->count * trace->place_count;
     const int nj = model->joints;
     const double *q = z + nj, *qd = zd + nj;
     const motion *m = &work->now;
@@ -193,12 +202,8 @@ void handle_trace_row(const caber_model *model, caber_work *work, double t, cons
     row->strain_middle = handle_strain_energy(model, q, THIRD_MIDDLE);
     row->strain_tip = handle_strain_energy(model, q, THIRD_TIP);
     row->strain = handle_strain_energy(model, q, THIRD_COUNT);
-    if (place_moment && place_curvature && place_trail) {
-        along_shaft(model, work, zdd, place_moment, place_curvature);
-        place_trail[0] = 0;
-        for (int k = 0; k < model->rod->stations; k++)
-            place_trail[k + 1] = delivery_trail(h, work->rod.point[k].place);
-    }
+    along_shaft(model, work, zdd, trace->moment + at, trace->curvature + at);
+    offsets(model, work, trace->trail + at, trace->out_of_plane + at);
 
     const delivery_tip tip = delivery_tip_of(model, work);
     row->lead = tip.lead;

@@ -26,11 +26,10 @@ double handle_strain_rate(const caber_model *model, const double *q, const doubl
  * (work->rod), where the shaft is parallel to the chord. */
 double handle_bend_point(const caber_model *model, const caber_work *work);
 
-/* After dynamics_solve and dynamics_loads at this state: fills a row but for the energies that
- * the integrator carries (work, dissipated). place_moment, place_curvature and place_trail [stations + 1]
- * are set as well, or all NULL. */
+/* After dynamics_solve and dynamics_loads at this state: fills the row trace->count, for which there is
+ * room, and what the trace has along the shaft, but not the energies that the integrator carries (work,
+ * dissipated). */
 void handle_trace_row(const caber_model *model, caber_work *work, double t, const double *z,
-                      const double *zd, const double *zdd, caber_trace_row *row,
-                      double *place_moment, double *place_curvature, double *place_trail);
+                      const double *zd, const double *zdd, caber_trace *trace);
 
 #endif

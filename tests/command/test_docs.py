@@ -9,7 +9,7 @@ import unittest
 from harness import BUILD, CABER, Case, SLOW, SOURCE, main
 
 COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "table",
-            "influence", "serve", "fields")
+            "influence", "report", "serve", "fields")
 
 
 def page(name):
@@ -61,7 +61,8 @@ class Pages(Case):
     @staticmethod
     def others(command):
         """Options of another command that a page may name."""
-        return {"fields": {"--series"}, "gather": {"--shard"}}.get(command, set())
+        return {"fields": {"--series"}, "gather": {"--shard"},
+                "report": {"--trim-table", "--uncertainty"}}.get(command, set())
 
     def test_every_output_is_in_the_manual(self):
         manual = page("caber-files.5")
@@ -78,7 +79,7 @@ class Pages(Case):
     def test_the_pages_are_well_formed(self):
         for name in ("caber.1", "caber-profile.1", "caber-swing.1", "caber-bench.1",
                      "caber-scatter.1", "caber-compare.1", "caber-shots.1", "caber-sweep.1",
-                     "caber-gather.1", "caber-table.1", "caber-influence.1", "caber-serve.1", "caber-fields.1", "caber-files.5"):
+                     "caber-gather.1", "caber-table.1", "caber-influence.1", "caber-report.1", "caber-serve.1", "caber-fields.1", "caber-files.5"):
             text = (BUILD / "man" / name).read_text(encoding="utf-8")
             self.assertRegex(text, r'\.TH "%s" "%s"' % tuple(name.rsplit(".", 1)))
             self.assertIn('.SH "NAME"' if '.SH "NAME"' in text else ".SH NAME", text)

@@ -3,7 +3,7 @@
 from harness import MODELS, Case, READINGS, SETUP, main, run, some
 
 COMMANDS = ("profile", "swing", "bench", "scatter", "compare", "shots", "sweep", "gather", "table",
-            "influence", "serve", "fields")
+            "influence", "report", "serve", "fields")
 STUDY = str(MODELS / "studies/tip-and-rise.yaml")
 
 
@@ -65,6 +65,10 @@ class Usage(Case):
                       ["sweep", STUDY, "--plan", "--replace"],
                       ["gather"], ["gather", "a.h5"], ["gather", STUDY, "a.h5"],
                       ["gather", "a.h5", "b.h5", "--output", "c.h5"],
+                      ["report"], ["report", *[SETUP] * 5], ["report", SETUP, "--output", "a.htm"],
+                      ["report", SETUP, "--json", "--replace"], ["report", SETUP, "--units", "inch"],
+                      ["report", SETUP, "--json", "--output", "a.html"], ["report", SETUP, "--question", " "],
+                      ["report", SETUP, "--keep", "speed", "--json"],
                       ["fields", "no-such-kind"], ["fields", "--man", "impact"],
                       ["fields", "files", "--json"])):
             message = self.bad(2, *words)

@@ -6,6 +6,7 @@ import concurrent.futures
 import csv
 import http.client
 import json
+import math
 import os
 import pathlib
 import re
@@ -13,11 +14,16 @@ import resource
 import signal
 import socket
 import subprocess
+import sys
 import tempfile
 import time
 import unittest
 
 from harness import CABER, MODELS, SLOW, SOURCE, Case, main, run
+
+sys.path.append(str(SOURCE / "tests/page"))
+import abuse  # noqa: E402
+import served  # noqa: E402
 
 JSON = {"Content-Type": "application/json"}
 YAML = {"Content-Type": "application/yaml"}
@@ -50,6 +56,12 @@ def drip(server):
         link.close()
     server.stop()
     return ended
+
+
+def siege():
+    """Two seconds of every kind of bad client, and SIGTERM in the middle of them: what was wrong."""
+    with tempfile.TemporaryDirectory() as folder:
+        return abuse.ended(served.Server(CABER, "--threads", "2", folder=folder))[1]
 
 
 class Server:
@@ -224,11 +236,13 @@ class Answers(Served):
             self.assertEqual(len(column), len(want))
             for one, other in zip(column, want):
                 self.assertTrue(one == other or abs(one - other) <= 1e-9 * abs(other), name)
-        self.assertEqual([len(row) for row in got["trail_mm"]], [len(got["places_m"])] * len(rows))
-        # At the tip the shape is the lag.
-        tip = [row[-1] for row in got["trail_mm"]]
-        self.assertTrue(all(abs(a - b) < 1e-6 for a, b in zip(tip, got["columns"]["lag_mm"])) or
-                        got["places_m"][-1] > 0)
+        # The cubic through the last four places of the shape ends where the columns have the tip.
+        last = got["places_m"][-4:]
+        weights = [math.prod(b / (b - a) for b in last if b != a) for a in last]  # Lagrange's, at 0
+        for name, column in (("trail_mm", "lag_mm"), ("out_of_plane_mm", "out_of_plane_mm")):
+            self.assertEqual([len(row) for row in got[name]], [len(got["places_m"])] * len(rows))
+            for row, tip in zip(got[name], got["columns"][column]):
+                self.assertAlmostEqual(sum(w * v for w, v in zip(weights, row[-4:])), tip, delta=0.02)
 
     def test_inputs_read_back_to_the_same_swing(self):
         got = self.result("inputs", {"setup": {**SMOOTH, "set": {"shaft.sections[0].from": "20 mm",
@@ -570,6 +584,12 @@ class Jobs(Served):
                 self.assertEqual(row["values"], [swing[row["name"]] for swing in swings])
 
     def test_other_runs_are_what_the_program_prints(self):
+        number = self.job("sensitivity", {"setup": SMOOTH, "parts": 50})
+        while (about := self.server.get("jobs/%d" % number)[1]["result"])["done"] < 2:
+            time.sleep(0.02)
+        self.assertGreater(about["total"], 400)
+        self.server.post("jobs/%d/cancel" % number, {})
+        self.assertEqual(self.events(number)[-1][1]["state"], "cancelled")
         if not SLOW:
             self.assertEqual(self.finish("sensitivity", {"setup": SMOOTH, "parts": 2}),
                              printed("swing", SETUPS[0], "--sensitivity", "--parts", 2))
@@ -612,15 +632,29 @@ class Jobs(Served):
         self.assertEqual(kept, numbers[-16:])
 
 
+def many_files():
+    soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
+    resource.setrlimit(resource.RLIMIT_NOFILE, (min(hard, max(soft, 1024)), hard))
+
+
 class Strain(Case):
     def setUp(self):
         super().setUp()
         self.server = Server(folder=self.dir)
         self.addCleanup(self.server.process.kill)
 
+    def test_silence_gives_way(self):
+        many_files()
+        links = [socket.create_connection(("127.0.0.1", self.server.port)) for _ in range(450)]
+        began = time.monotonic()
+        self.assertEqual(self.server.get("units")[0], 200)
+        self.assertLess(time.monotonic() - began, 8)  # silent ones are left alone for 20 s while there is room
+        for link in links:
+            link.close()
+        self.assertEqual(self.server.stop(), (0, ""))
+
     def test_a_burst(self):
-        soft, hard = resource.getrlimit(resource.RLIMIT_NOFILE)
-        resource.setrlimit(resource.RLIMIT_NOFILE, (min(hard, max(soft, 1024)), hard))
+        many_files()
         body = json.dumps({"setup": SMOOTH}).encode()
         whole = b"POST /api/v1/load HTTP/1.1\r\nHost: 127.0.0.1:%d\r\nContent-Type: application/json\r\n" \
                 b"Connection: close\r\nContent-Length: %d\r\n\r\n%s" % (self.server.port, len(body), body)
@@ -715,6 +749,11 @@ class Strain(Case):
         self.assertEqual(self.server.stop(), (0, ""))
 
 
+class Siege(Case):
+    def test_every_kind_of_bad_client(self):
+        self.assertEqual(SIEGE.result(), [])
+
+
 class Start(Case):
     def test_what_keeps_it_from_starting(self):
         taken = socket.create_server(("127.0.0.1", 0))
@@ -747,4 +786,5 @@ if __name__ == "__main__":
     # Most of that time is waiting: the other tests run meanwhile.
     with tempfile.TemporaryDirectory() as scratch, concurrent.futures.ThreadPoolExecutor() as beside:
         DRIPS = beside.submit(drip, Server(folder=scratch))
+        SIEGE = beside.submit(siege)
         main()

@@ -133,7 +133,7 @@ const checks = {
     assert.deepEqual(rows[0], ["time", "head_speed", "straight_head_speed"]);
     assert.deepEqual(rows[1], ["s", "m/s", "m/s"]);
     const last = printed("neutral-smooth.yaml").impact;
-    assert.equal(Number(rows.at(-1)[0]), last.downswing_time_s);
+    assert.ok(Math.abs(rows.at(-1)[0] - last.downswing_time_s) < 1e-10);
     assert.ok(Math.abs(rows.at(-1)[1] - last.head_speed_mps) < 1e-9);
     assert.equal((await takeSvg("Save handle moment as SVG")).parts, 3); // paper and two curves
     for (const label of ["Save strain energy by thirds as PNG", "Save the picture as PNG"]) await takePng(label);
@@ -154,7 +154,7 @@ const checks = {
       for (const t of series.columns.time_s) {
         const p = pose(series, buildOf(inputs), t, 1);
         const off = Math.hypot(...p.face.map((x, k) => x - p.head[k]));
-        // Between the places of the series, and out of the plane, a curve is drawn: half a millimetre.
+        // The head is turned by one slope of the tip after the other: half a millimetre.
         assert.ok(off < 0.5e-3, `${file} at ${t} s: ${off * 1e3} mm`);
       }
     }

@@ -19,7 +19,7 @@ static caber_sensitivity *run(const caber_setup *s, int parts)
 {
     caber_message message;
     caber_sensitivity *found = NULL;
-    if (caber_sensitivity_run(s, parts, &found, &message) != CABER_OK)
+    if (caber_sensitivity_run(s, parts, NULL, &found, &message) != CABER_OK)
         fail_msg("%s", message.text);
     assert_non_null(found);
     assert_string_equal(message.text, "");
@@ -171,17 +171,62 @@ static void the_setup_stays(void **state)
     caber_setup_free(s);
 }
 
+/* ------------------------------------------------------------------ who watches */
+
+typedef struct watched {
+    size_t calls, total, stop;
+} watched;
+
+static bool heed(void *user, size_t done, size_t total)
+{
+    watched *w = user;
+    assert_int_equal(done, ++w->calls); /* one after the other */
+    assert_true(total == w->total || w->calls == 1);
+    w->total = total;
+    return w->calls != w->stop;
+}
+
+/* Every swing is told of: one as it is, for each stiffness of a part that bends one anew and two a width, two
+ * widths of a tenth and three of the whole. Stopped after a swing there is no other, and nothing is returned. */
+static void watched_and_stopped(void **state)
+{
+    (void)state;
+    caber_setup *s = setup_short("neutral-smooth");
+    watched w = {0};
+    const caber_watch watch = {heed, &w};
+    caber_message message;
+    caber_sensitivity *found;
+    assert_int_equal(caber_sensitivity_run(s, 10, &watch, &found, &message), CABER_OK);
+    size_t bending = 0;
+    for (size_t i = 0; i < found->count; i++)
+        bending += found->parts[i].bends > 0;
+    assert_int_equal(w.calls, 1 + bending * 2 * (1 + 2 * 2) + 2 * (1 + 2 * 3));
+    assert_int_equal(w.total, w.calls);
+    caber_sensitivity *alone = run(s, 10);
+    assert_memory_equal(&alone->whole, &found->whole, sizeof alone->whole);
+    caber_sensitivity_free(alone);
+    caber_sensitivity_free(found);
+    for (size_t stop = 1; stop <= 12; stop += 11) {
+        w = (watched){.stop = stop};
+        assert_int_equal(caber_sensitivity_run(s, 10, &watch, &found, &message), CABER_STOPPED);
+        assert_int_equal(w.calls, stop);
+        assert_null(found);
+        assert_string_equal(message.text, "stopped as wished");
+    }
+    caber_setup_free(s);
+}
+
 /* ------------------------------------------------------------------ what is refused */
 
 static void expect(const caber_setup *s, int parts, caber_status want, const char *words)
 {
     caber_message message;
     caber_sensitivity *found = (caber_sensitivity *)&message; /* must be cleared */
-    assert_int_equal(caber_sensitivity_run(s, parts, &found, &message), want);
+    assert_int_equal(caber_sensitivity_run(s, parts, NULL, &found, &message), want);
     assert_null(found);
     if (!strstr(message.text, words))
         fail_msg("'%s' does not say '%s'", message.text, words);
-    assert_int_equal(caber_sensitivity_run(s, parts, &found, NULL), want);
+    assert_int_equal(caber_sensitivity_run(s, parts, NULL, &found, NULL), want);
     assert_null(found);
 }
 
@@ -224,6 +269,7 @@ int main(void)
                                        cmocka_unit_test(every_output),
                                        cmocka_unit_test(left_is_right),
                                        cmocka_unit_test(the_setup_stays),
+                                       cmocka_unit_test(watched_and_stopped),
                                        cmocka_unit_test(bad_input),
                                        cmocka_unit_test(swings_that_fail)};
     return cmocka_run_group_tests(tests, NULL, NULL);

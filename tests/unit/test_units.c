@@ -7,6 +7,7 @@
 #include <locale.h>
 #include <stdlib.h>
 
+#include "base/random.h"
 #include "base/text.h"
 #include "base/units.h"
 
@@ -275,6 +276,56 @@ static void the_locale_changes_nothing(void **state)
     assert_string_equal(text, "45.5 mm");
 }
 
+static void assert_ten(double value)
+{
+    char text[TEXT_NUMBER_SIZE], *end = text_put_ten(value, text);
+    assert_ptr_equal(end, text + strlen(text));
+    const double back = strtod(text, NULL);
+    /* Half of the last of ten digits, or a little more where that is a half itself. */
+    const double last = pow(10, floor(log10(fabs(value))) - 9);
+    if (!(fabs(back - value) <= 0.500001 * last))
+        fail_msg("%.17g was written as %s", value, text);
+    int digits = 0;
+    for (const char *c = text + strspn(text, "-0."); *c && *c != 'e'; c++)
+        digits += *c != '.';
+    assert_true(digits <= 10);
+}
+
+static void ten_digits(void **state)
+{
+    (void)state;
+    static const struct {
+        double value;
+        const char *text;
+    } rows[] = {{0, "0"},
+                {1, "1"},
+                {-1, "-1"},
+                {0.1, "0.1"},
+                {1.0 / 3, "0.3333333333"},
+                {-200.0 / 3, "-66.66666667"},
+                {1e8, "100000000"},
+                {1e9, "1000000000"},
+                {12345678901.0, "1.23456789e+10"},
+                {0.00012, "0.00012"},
+                {1e-9, "0.000000001"},
+                {99999999.994, "99999999.99"},
+                {999999999.99, "1000000000"},
+                {0.99999999999, "1"},
+                {0.099999999999, "0.1"},
+                {-1e-300, "-1e-300"},
+                {1.5e300, "1.5e+300"}};
+    char text[TEXT_NUMBER_SIZE];
+    for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+        text_put_ten(rows[i].value, text);
+        assert_string_equal(text, rows[i].text);
+    }
+    for (int power = -14; power <= 14; power++)
+        for (int i = 0; i < 2000; i++) {
+            const double part = 1 + 9 * random_even(1, 0, (uint64_t)i);
+            assert_ten((i % 2 ? -1 : 1) * part * pow(10, power));
+        }
+}
+
 static void text_for_messages_is_clipped_between_characters(void **state)
 {
     (void)state;
@@ -333,6 +384,7 @@ int main(void)
         cmocka_unit_test(written_values_read_back_to_the_same_bits),
         cmocka_unit_test(written_values_are_short),
         cmocka_unit_test(the_locale_changes_nothing),
+        cmocka_unit_test(ten_digits),
         cmocka_unit_test(text_for_messages_is_clipped_between_characters),
         cmocka_unit_test(utf8_is_checked),
         cmocka_unit_test(distances_of_words),

@@ -14,7 +14,7 @@ static caber_sensitivity *sensitivity_of(const caber_setup *s, int parts)
 {
     caber_sensitivity *found = NULL;
     caber_message message;
-    setups_fine(caber_sensitivity_run(s, parts, &found, &message), &message);
+    setups_fine(caber_sensitivity_run(s, parts, NULL, &found, &message), &message);
     return found;
 }
 

@@ -99,6 +99,38 @@ static void level_cantilever(void **state)
     caber_setup_free(s);
 }
 
+/* The same in a plane that rises by 30 degrees, the handle rolled by 40: the weight bends it straight down, by
+ * as much as ever, of which sin 30 is in the plane and cos 30 against its normal, whatever the roll. */
+static void tilted_cantilever(void **state)
+{
+    (void)state;
+    const double rise = SETUPS_PI / 6, roll = 40 / CABER_DEG, l = length;
+    caber_setup *s = level_beam();
+    s->player.inclination = rise;
+    s->player.load.roll.top = roll;
+    caber_trace *trace = caber_trace_create();
+    setups_swing(s, trace);
+    const caber_trace_row *r = trace->rows;
+    const double p = tip_mass * CABER_GRAVITY, w = beam_mass * CABER_GRAVITY;
+    const double most = (p * l * l * l / 3 + w * l * l * l * l / 8) / ei;
+    verify("tilted plane, rolled: trail of the tip", materials, "m", r->lag, most * sin(rise), 1e-4,
+           0);
+    verify("its place out of the plane", materials, "m", r->out_of_plane, -most * cos(rise), 1e-4,
+           0);
+    double trail = 0, out = 0;
+    for (size_t k = 0; k < trace->place_count; k++) {
+        const double at = l - trace->place[k];
+        const double sag =
+            at * at * (p * (3 * l - at) / 6 + w * (6 * l * l - 4 * l * at + at * at) / 24) / ei;
+        record_most(&trail, (trace->trail[k] - sag * sin(rise)) / most);
+        record_most(&out, (trace->out_of_plane[k] + sag * cos(rise)) / most);
+    }
+    verify_within("trail along the shaft, of the sag of the tip", materials, "1", trail, 1e-4);
+    verify_within("out of the plane along the shaft, of the same", materials, "1", out, 1e-4);
+    caber_trace_free(trace);
+    caber_setup_free(s);
+}
+
 /* The same held with the shaft upright: nothing bends, the weight is along the handle. */
 static void hanging_pulls(void **state)
 {
@@ -141,6 +173,7 @@ static caber_swing check_peaks(caber_setup *s)
     for (size_t k = 0; k < trace->count; k++) {
         const caber_trace_row *r = trace->rows + k;
         assert_true(trace->trail[k * trace->place_count] == 0); /* the hands */
+        assert_true(trace->out_of_plane[k * trace->place_count] == 0);
         if (r->lag > lag) {
             lag = r->lag;
             lag_time = r->time;
@@ -266,9 +299,12 @@ static void load_rate_integrates_to_the_moment(void **state)
 
 int main(void)
 {
-    const struct CMUnitTest tests[] = {
-        cmocka_unit_test(level_cantilever), cmocka_unit_test(hanging_pulls),
-        cmocka_unit_test(peaks_are_peaks),  cmocka_unit_test(peaks_within_a_swing),
-        cmocka_unit_test(peaks_below_zero), cmocka_unit_test(load_rate_integrates_to_the_moment)};
+    const struct CMUnitTest tests[] = {cmocka_unit_test(level_cantilever),
+                                       cmocka_unit_test(tilted_cantilever),
+                                       cmocka_unit_test(hanging_pulls),
+                                       cmocka_unit_test(peaks_are_peaks),
+                                       cmocka_unit_test(peaks_within_a_swing),
+                                       cmocka_unit_test(peaks_below_zero),
+                                       cmocka_unit_test(load_rate_integrates_to_the_moment)};
     return cmocka_run_group_tests(tests, NULL, NULL);
 }

@@ -354,7 +354,7 @@ static void whole_shaft(void **state)
     settle(s);
     caber_sensitivity *found = NULL;
     caber_message message;
-    setups_fine(caber_sensitivity_run(s, CABER_PARTS_LEAST, &found, &message), &message);
+    setups_fine(caber_sensitivity_run(s, CABER_PARTS_LEAST, NULL, &found, &message), &message);
     size_t count;
     const caber_field *f = caber_impact_fields(&count);
     for (int c = 0; c < 2; c++) {

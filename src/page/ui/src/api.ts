@@ -71,6 +71,7 @@ export interface Series {
   moment_nm: number[][];
   curvature_per_m: number[][];
   trail_mm: number[][];
+  out_of_plane_mm: number[][];
 }
 
 export interface SetupAsk {
@@ -109,15 +110,17 @@ async function refusal(answer: Response): Promise<Refusal> {
   });
 }
 
+function posted(body: unknown): RequestInit {
+  return { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) };
+}
+
 async function ask<T>(path: string, body: unknown, signal?: AbortSignal): Promise<Answer<T>> {
   for (let attempt = 1; ; attempt++) {
     let answer: Response;
     try {
       answer = await fetch(`/api/v1/${path}`, {
         signal,
-        ...(body === undefined
-          ? {}
-          : { method: "POST", headers: { "Content-Type": "application/json" }, body: JSON.stringify(body) }),
+        ...(body === undefined ? {} : posted(body)),
       });
     } catch (error) {
       if (signal?.aborted) throw error;
@@ -153,14 +156,20 @@ function jobEnd(job: number, signal: AbortSignal, progress: (state: JobState) =>
   });
 }
 
-/** A long run: begun, followed, and its result; given up when the signal says so. */
+/** A long run: begun, followed, and its result; given up when the signal says so or the page is left. */
 async function runJob<T>(run: string, body: unknown, signal: AbortSignal, progress: (state: JobState) => void): Promise<Answer<T>> {
-  const { job } = (await ask<JobState>("jobs", { run, ask: body }, signal)).result;
+  // Begun without the signal: what has a number can be ended by it.
+  const { job } = (await ask<JobState>("jobs", { run, ask: body })).result;
+  const cancel = () => void fetch(`/api/v1/jobs/${job}/cancel`, { ...posted({}), keepalive: true }).catch(() => undefined);
+  addEventListener("pagehide", cancel);
   try {
+    signal.throwIfAborted();
     await jobEnd(job, signal, progress);
   } catch (error) {
-    void ask(`jobs/${job}/cancel`, {}).catch(() => undefined);
+    cancel();
     throw error;
+  } finally {
+    removeEventListener("pagehide", cancel);
   }
   return ask<T>(`jobs/${job}/result`, undefined, signal);
 }

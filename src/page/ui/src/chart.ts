@@ -42,6 +42,7 @@ export class Chart {
   private readonly key = h("ul", { class: "key" });
   private readonly heading = h("h3");
   private readonly now = h("div", { class: "now" });
+  private readonly marks = h("div", { class: "marks" });
   private readonly knobs = new Map<string, { element: HTMLElement; handle: Handle }>();
   private plot: uPlot | null = null;
   private figure: Figure | null = null;
@@ -94,6 +95,11 @@ export class Chart {
     this.said();
   }
 
+  private span(): [number, number] | undefined {
+    const { span, x } = this.figure as Figure;
+    return span?.map(axisScale(x, this.units)) as [number, number] | undefined;
+  }
+
   /** Columns for uPlot: x, and of each curve its values and the ends of its band. */
   private data(): uPlot.AlignedData {
     const { x, y, curves } = this.figure as Figure;
@@ -106,6 +112,7 @@ export class Chart {
 
   private make(data: uPlot.AlignedData): void {
     const figure = this.figure as Figure;
+    const focused = [...this.knobs.values()].find(({ element }) => element === document.activeElement);
     this.plot?.destroy();
     const axis = { stroke: INK, font: FONT, grid: { stroke: GRID, width: 1 }, ticks: { stroke: GRID, width: 1, size: 4 } };
     const series: uPlot.Series[] = [{}];
@@ -125,9 +132,9 @@ export class Chart {
       {
         width: Math.max(200, this.over.clientWidth),
         height: this.height,
-        padding: [8, 10, 0, 0],
+        padding: [8, 18, 0, 0],
         legend: { show: false },
-        scales: { x: { time: false, range: (_, low, high) => [low, high] }, y: { range: () => this.range } },
+        scales: { x: { time: false, range: (_, low, high) => this.span() ?? [low, high] }, y: { range: () => this.range } },
         hooks: { drawClear: [(plot) => this.zonesDraw(plot)], draw: [() => this.place()] },
         cursor: { drag: { x: false, y: false }, y: false, points: { show: false }, ...(this.settings.sync ? { sync: { key: this.settings.sync } } : {}) },
         axes: [
@@ -141,8 +148,9 @@ export class Chart {
       this.over,
     );
     const { over } = this.plot;
-    over.append(this.now);
+    over.append(this.marks, this.now);
     for (const { element } of this.knobs.values()) over.append(element);
+    focused?.element.focus();
     if (this.settings.pick) this.listen(over, this.settings.pick);
     this.over.setAttribute("role", this.knobs.size ? "group" : "img");
   }
@@ -203,7 +211,8 @@ export class Chart {
       });
     }
     const place = at === undefined ? "" : (this.settings.place?.(at) ?? `at ${numberText(axisScale(figure.x, this.units)(at), axisUnit(figure.x, this.units))} ${unitShown(figure.x.unit, this.units, figure.x.field)}`);
-    this.over.setAttribute("aria-label", `${figure.title} over ${axisTitle(figure.x, this.units)}${place ? `; ${place}` : ""}: ${figureWords(figure, this.units, at)}`);
+    const marked = (figure.marks ?? []).map(({ x, name }) => `; ${name} at ${numberText(axisScale(figure.x, this.units)(x), axisUnit(figure.x, this.units))} ${axisUnit(figure.x, this.units)}`).join("");
+    this.over.setAttribute("aria-label", `${figure.title} over ${axisTitle(figure.x, this.units)}${place ? `; ${place}` : ""}: ${figureWords(figure, this.units, at)}${marked}`);
   }
 
   /** The cursor and the handles, where they belong; again after each drawing, before which nothing has a place. */
@@ -211,6 +220,15 @@ export class Chart {
     if (!this.plot || !this.figure) return;
     const [sx, sy] = [axisScale(this.figure.x, this.units), axisScale(this.figure.y, this.units)];
     this.now.hidden = this.at === null;
+    this.marks.replaceChildren(
+      ...(this.figure.marks ?? []).map(({ x: at, name }) => {
+        const px = this.plot?.valToPos(sx(at), "x") ?? 0;
+        const isRight = px > (this.plot?.over.clientWidth ?? 0) - 60; // there its name stands before it
+        const mark = h("span", { class: isRight ? "before" : "" }, name);
+        mark.style.transform = `translateX(calc(${px}px - ${isRight ? 100 : 0}%))`;
+        return mark;
+      }),
+    );
     const x = this.at === null ? Number.NaN : this.plot.valToPos(sx(this.at), "x");
     if (Number.isFinite(x)) this.now.style.transform = `translateX(${x}px)`;
     for (const { element, handle } of this.knobs.values()) {
@@ -316,4 +334,3 @@ export class Chart {
     else handle.move(handle.moves === "both" ? x : handle.x, within(y), gesture);
   }
 }
-

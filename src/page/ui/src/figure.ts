@@ -40,6 +40,10 @@ export interface Figure {
   zones?: Zone[];
   /** Values of y that are to be seen in any case. */
   reach?: number[];
+  /** Where x begins and ends; as its curves do without it. */
+  span?: [number, number];
+  /** Places of x that mean something. */
+  marks?: { x: number; name: string }[];
 }
 
 export const INK = "#22303c";
@@ -232,7 +236,7 @@ export function figureSvg(figure: Figure, units: System, width = FIGURE_WIDTH, h
   const key = keyDraw(figure, left, width - right, heading ? 36 : 12);
   const top = (heading ? 36 : 12) + key.rows * 17;
   const [xs, ys] = [axisScale(figure.x, units), axisScale(figure.y, units)];
-  const all = figure.curves.flatMap((c) => c.x).map(xs);
+  const all = (figure.span ?? figure.curves.flatMap((c) => c.x)).map(xs);
   const [start, end] = [Math.min(...all), Math.max(...all)];
   const [low, high] = figureRange(figure, units);
   const x = (v: number) => left + ((v - start) / (end - start || 1)) * (width - left - right);
@@ -252,8 +256,16 @@ export function figureSvg(figure: Figure, units: System, width = FIGURE_WIDTH, h
       svg("line", { x1: left, x2: width - right, y1: y(v), y2: y(v), stroke: GRID }),
       words(String(v).replace("-", "−"), left - 6, y(v) + 4, { "text-anchor": "end" }),
     );
-  for (const v of ticks(start, end, 8)) root.append(words(String(v).replace("-", "−"), x(v), height - 24, { "text-anchor": "middle" }));
+  for (const v of ticks(start, end, Math.min(8, Math.round(width / 64)))) root.append(words(String(v).replace("-", "−"), x(v), height - 24, { "text-anchor": "middle" }));
   root.append(words(axisTitle(figure.x, units), (left + width - right) / 2, height - 6, { "text-anchor": "middle" }));
+  for (const { x: at, name } of figure.marks ?? []) {
+    const px = x(xs(at));
+    const isRight = px > width - right - 80;
+    root.append(
+      svg("line", { x1: px, x2: px, y1: top, y2: height - bottom, stroke: INK, "stroke-dasharray": "3 3" }),
+      words(name, px + (isRight ? -5 : 5), top + 11, isRight ? { "text-anchor": "end" } : {}),
+    );
+  }
   for (const c of figure.curves) root.append(...curveDraw(c, (v) => x(xs(v)), (v) => y(ys(v))));
   root.append(...key.parts);
   return root;

@@ -15,7 +15,7 @@ export interface FrameWords {
 export class Frame {
   readonly element: HTMLElement;
   readonly said = h("div", { class: "said answer" });
-  private readonly message = h("div", { class: "message", role: "alert" });
+  readonly message = h("div", { class: "message", role: "alert" });
   private readonly busy = h("p", { class: "busy", role: "status" });
   private running: AbortController | null = null;
   private next: (() => void) | null = null; // what waits for the one that runs
@@ -73,6 +73,12 @@ export class Frame {
     if (next) return next();
     this.busy.textContent = "";
     this.element.removeAttribute("aria-busy");
+  }
+
+  /** A first part of the answer is there: it is shown while the rest is computed. */
+  early(show: () => void): void {
+    this.good();
+    show();
   }
 
   /** How far a long computation is: done of total, null when not known. */

@@ -47,6 +47,24 @@ export interface Pose {
 }
 
 export const RAD = Math.PI / 180;
+export const TEE = 0.035; // m, of the ball's centre above the ground, for the drawing alone
+
+/** A golfer for the drawing alone, around the hub: bars of a radius through points, balls, and where the arms begin.
+ * `side`: 1 for a right-handed one. */
+export function bodySketch(floor: number, side: number): { bars: { radius: number; points: Vec[] }[]; knobs: { radius: number; at: Vec }[]; shoulders: Vec[] } {
+  const hips: Vec = [0, floor * 0.36, -0.3 * side];
+  const leg = (x: number): Vec[] => [[x * 0.5, hips[1], hips[2]], [x, floor * 0.68, -0.17 * side], [x * 1.1, floor + 0.04, -0.26 * side]];
+  return {
+    bars: [
+      { radius: 0.085, points: [[0, -0.02, -0.02 * side], [0, floor * 0.18, -0.19 * side], hips] },
+      { radius: 0.05, points: [[-0.17, 0, 0], [0.17, 0.03, 0]] },
+      { radius: 0.05, points: leg(-0.2) },
+      { radius: 0.05, points: leg(0.2) },
+    ],
+    knobs: [{ radius: 0.1, at: [-0.03, 0.2, 0.08 * side] }],
+    shoulders: [[-0.17, 0, 0], [0.17, 0.03, 0]],
+  };
+}
 
 function room(v: Vec, b: Build): Vec {
   const [ci, si] = [Math.cos(b.inclination), Math.sin(b.inclination)];
@@ -78,21 +96,18 @@ export function valueAt(series: Series, name: string, t: number): number | null 
   return a === null || b === null ? null : a + (b - a) * f;
 }
 
-/** Places from the hands to the tip in the plane frame. The series has their offsets in the swing plane, and of
- * the tip alone the one out of it: between, that one is drawn as of a cantilever loaded at its end. */
-function bent(series: Series, i: number, f: number, hands: Vec, e1: Vec, ahead: Vec, factor: number, out: number): Vec[] {
+/** Places from the hands to the tip in the plane frame. */
+function bent(series: Series, t: number, hands: Vec, e1: Vec, ahead: Vec, factor: number): Vec[] {
   const places = series.places_m;
-  const rows = series.trail_mm;
-  const next = Math.min(i + 1, rows.length - 1);
-  const lag = series.columns.lag_mm;
-  const length = places[0];
-  const tipTrail = (lag[i] as number) + ((lag[next] as number) - (lag[i] as number)) * f;
-  const from = places.map((place) => length - place).concat(length);
-  const trail = places.map((_, k) => rows[i][k] + (rows[next][k] - rows[i][k]) * f).concat(tipTrail);
-  const shape = from.map((s, k): [number, number] => {
-    const r = s / length;
-    return [-trail[k] / 1e3, (out / 1e3) * 0.5 * r * r * (3 - r)];
-  });
+  const [i, f] = locate(series.columns.time_s, t);
+  const offsets = (rows: number[][], tip: string) => {
+    const next = rows[Math.min(i + 1, rows.length - 1)];
+    return rows[i].map((v, k) => v + (next[k] - v) * f).concat(valueAt(series, tip, t) ?? 0);
+  };
+  const from = places.map((place) => places[0] - place).concat(places[0]);
+  const trail = offsets(series.trail_mm, "lag_mm");
+  const out = offsets(series.out_of_plane_mm, "out_of_plane_mm");
+  const shape = from.map((_, k): [number, number] => [-trail[k] / 1e3, out[k] / 1e3]);
   let along = 0;
   return shape.map(([a, z], k) => {
     if (k > 0) {
@@ -107,7 +122,6 @@ function bent(series: Series, i: number, f: number, hands: Vec, e1: Vec, ahead: 
 
 export function pose(series: Series, b: Build, t: number, factor: number): Pose {
   const value = (name: string) => valueAt(series, name, t) ?? 0;
-  const [i, f] = locate(series.columns.time_s, t);
   const arm = value("arm_angle_deg") * RAD;
   const club = value("club_angle_deg") * RAD;
   const hands: Vec = [b.arm * Math.sin(arm), -b.arm * Math.cos(arm), 0];
@@ -115,7 +129,7 @@ export function pose(series: Series, b: Build, t: number, factor: number): Pose 
   const ahead: Vec = [Math.cos(club), Math.sin(club), 0];
   const e2 = turned(ahead, e1, value("roll_deg") * RAD);
   const e3 = cross(e1, e2);
-  const shaft = bent(series, i, f, hands, e1, ahead, factor, value("out_of_plane_mm"));
+  const shaft = bent(series, t, hands, e1, ahead, factor);
   const straight = [hands, add(hands, scale(e1, series.places_m[0]))];
   // The tip's axes: bent towards the face by the lead slope, toe down by the droop slope, closed by the twist.
   const carry = (v: Vec) =>

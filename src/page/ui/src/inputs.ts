@@ -12,13 +12,33 @@ const FIRST: string[] = [
 
 const WORDS: [string, string][] = [
   ["player.load.grip.peak", "hands’ couple"],
+  ["player.load.grip.onset", "couple begins"],
   ["player.load.grip.rise", "time to rise"],
   ["player.load.grip.release", "release begins"],
+  ["player.load.grip.fall", "time to fall"],
   ["player.load.grip.late", "late couple"],
+  ["player.load.grip.late_onset", "late couple begins"],
+  ["player.load.grip.late_rise", "late couple’s rise"],
   ["player.load.hub.peak", "shoulders’ torque"],
+  ["player.load.hub.rise", "shoulders’ time to rise"],
+  ["player.load.hub.omega_max", "arm speed without torque"],
+  ["player.load.roll.top", "roll at the top"],
+  ["player.load.roll.closing", "closing at square"],
+  ["player.load.roll.square", "club angle at square"],
   ["player.start.cock", "cock at the start"],
   ["build.tip_trim", "cut from the tip"],
   ["head.mass", "head mass"],
+  // how much a habit varies from swing to swing
+  ["player.repeat.rise", "± rise"],
+  ["player.repeat.peak", "± couple"],
+  ["player.repeat.release", "± release"],
+  ["player.repeat.hub", "± shoulders"],
+  ["player.repeat.arm", "± arms"],
+  ["player.repeat.square", "± square"],
+  ["player.repeat.direction", "± direction"],
+  ["player.repeat.ahead", "± ball ahead"],
+  ["player.repeat.out", "± ball out"],
+  ["player.repeat.height", "± ball height"],
 ];
 
 export function inputName(path: string): string {

@@ -1,7 +1,10 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The page around its views: the address, the choice of a setup, units, undo.
 import { type Field, type ModelFile, Refusal, api } from "./api";
+import { besideView } from "./beside";
 import { button, h } from "./dom";
+import { loadView } from "./load";
+import { spreadView } from "./spread";
 import { History, type State, type Step, stateRead, stateWrite, stepOf, unitsRemember } from "./state";
 import { shaftView } from "./shaft";
 import { swingView } from "./swing";
@@ -10,7 +13,10 @@ import type { Shell, View, ViewKind } from "./view";
 
 const VIEWS: ViewKind[] = [
   swingView,
+  besideView,
   shaftView,
+  loadView,
+  spreadView,
 ];
 const ADDRESS_MS = 250; // browsers bound how often an address may change
 

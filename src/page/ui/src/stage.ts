@@ -3,7 +3,7 @@
 // sketch around the hub, in grey.
 import * as three from "three";
 import type { Series } from "./api";
-import { type Build, type Pose, type Vec, pose } from "./geometry";
+import { type Build, type Pose, TEE, type Vec, bodySketch, pose } from "./geometry";
 
 const BENT = 0xa8420f;
 const STRAIGHT = 0x1b3a5c;
@@ -12,7 +12,6 @@ const INK = 0x22303c;
 const PAPER = 0xfbfaf7;
 const PATH = 0xd7a184;
 const FLOOR = 0xeee9dd;
-const TEE = 0.035; // m, of the ball's centre above the ground, for the drawing alone
 
 const vector = (v: Vec) => new three.Vector3(...v);
 
@@ -128,18 +127,14 @@ export class Stage {
       ball.position.set(...at);
       this.body.add(ball);
     };
-    const bar = (radius: number, ...points: Vec[]) => {
+    const sketch = bodySketch(floor, side);
+    for (const { radius, points } of sketch.bars) {
       const one = new Bar(radius, SKETCH, 16);
       one.through(points);
       this.body.add(one.mesh);
       for (const end of [points[0], points[points.length - 1]]) knob(radius, end);
-    };
-    const hips: Vec = [0, floor * 0.36, -0.3 * side];
-    bar(0.085, [0, -0.02, -0.02 * side], [0, floor * 0.18, -0.19 * side], hips);
-    bar(0.05, [-0.17, 0, 0], [0.17, 0.03, 0]);
-    for (const x of [-0.2, 0.2])
-      bar(0.05, [x * 0.5, hips[1], hips[2]], [x, floor * 0.68, -0.17 * side], [x * 1.1, floor + 0.04, -0.26 * side]);
-    knob(0.1, [-0.03, 0.2, 0.08 * side]);
+    }
+    for (const { radius, at } of sketch.knobs) knob(radius, at);
   }
 
   private groundMake(floor: number, ball: Vec): void {

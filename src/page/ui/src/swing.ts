@@ -80,7 +80,7 @@ class SwingView implements View {
         h("span", { class: "legend" }, h("i", { class: "bent" }), "the club", h("i", { class: "straight" }), "straight club"),
         button("PNG", () => this.savePicture(), { class: "small", "aria-label": "Save the picture as PNG" }),
       ),
-      h("p", { class: "fine" }, "The grey body is a sketch; the thin line is the way of the face’s middle, as it is. Out of the swing plane only the tip’s place is computed; the shaft between is drawn as a smooth curve."),
+      h("p", { class: "fine" }, "The grey body is a sketch; the thin line is the way of the face’s middle, as it is."),
     );
     this.frame.lay(
       this.inputs.element,

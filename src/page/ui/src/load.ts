@@ -1,0 +1,219 @@
+// SPDX-License-Identifier: GPL-3.0-or-later
+// The view "The player's load": the load program, drawn and dragged, and what the club makes of it.
+import { type Answer, type Inputs, type Series, type SetupAsk, type Swing, Refusal, api } from "./api";
+import { h } from "./dom";
+import { Frame } from "./frame";
+import { locate } from "./geometry";
+import { InputsPanel } from "./inputs";
+import { BeforeAndNow } from "./load_answer";
+import { LoadCharts } from "./load_charts";
+import { Load, type LoadAnswer, quicknessRises, setWith } from "./load_program";
+import { Quickness } from "./load_quick";
+import { Sweep } from "./load_sweep";
+import type { Shell, View } from "./view";
+
+/** Inputs as numbers, in the order of the swing. */
+const NUMBERS = [
+  ...["onset", "rise", "peak", "release", "fall", "late_onset", "late_rise", "late"].map((name) => `player.load.grip.${name}`),
+  ...["peak", "rise", "omega_max"].map((name) => `player.load.hub.${name}`),
+  ...["top", "closing", "square"].map((name) => `player.load.roll.${name}`),
+];
+
+/** A swing and its course; the load of its player. */
+interface Swung {
+  load: Load;
+  swing: Answer<Swing> | null; // there is none: refused
+  series: Series | null;
+}
+interface Whole {
+  now: Swung;
+  inputs: Inputs;
+}
+
+class LoadView implements View {
+  readonly element: HTMLElement;
+  private readonly frame: Frame;
+  private readonly quick: Quickness;
+  private readonly charts: LoadCharts;
+  private readonly table: BeforeAndNow;
+  private readonly sweep: Sweep;
+  private readonly inputs: InputsPanel;
+  private readonly numbers: string[] = [];
+  private readonly program: HTMLElement[];
+  private file: (Swung & { key: string }) | null = null;
+  private now: Swung | null = null;
+  private given: Inputs | null = null;
+  private held = false; // a gesture goes on
+  private wanted: { values: Record<string, number>; set: string } | null = null; // asked for, not answered yet
+  private taken = 0; // times a quickness was taken from a chart
+  private takenAt = 0;
+
+  constructor(private readonly shell: Shell) {
+    this.frame = new Frame(shell, { name: "load", busy: "Computing the swing…", none: "No swing for this." });
+    this.element = this.frame.element;
+    this.quick = new Quickness((q, gesture) => this.quickness(q, gesture));
+    this.charts = new LoadCharts((t) => this.pick(t), (values, gesture) => this.change(values, gesture));
+    this.table = new BeforeAndNow(shell.fields);
+    this.sweep = new Sweep(shell, (q) => this.take(q));
+    this.inputs = new InputsPanel((path, value) => this.input(path, value), this.numbers, "The load in numbers");
+    this.frame.onField = (field) => this.inputs.wrong(field);
+    this.program = [this.quick.element, this.charts.main, this.charts.rest, this.sweep.element];
+    for (const part of this.program) part.hidden = true;
+    this.frame.lay(
+      this.quick.element,
+      this.charts.main,
+      h("div", { class: "side" }, this.frame.message, this.table.element, this.frame.said),
+      this.charts.rest,
+      this.sweep.element,
+      this.inputs.element,
+    );
+    for (const event of ["pointerup", "pointercancel", "keyup"]) this.element.addEventListener(event, () => this.release());
+  }
+
+  // ---------------------------------------------------------------- changing
+
+  private change(values: Record<string, number>, gesture: string): void {
+    const file = this.file?.load;
+    if (!file || !Object.keys(values).length) return;
+    const set = setWith(this.shell.state.set, file, values);
+    if (JSON.stringify(set) === JSON.stringify(this.shell.state.set)) return;
+    this.held = this.charts.held = gesture !== "";
+    this.wanted = { values: { ...this.wanted?.values, ...values }, set: JSON.stringify(set) };
+    this.shell.alter({ set }, gesture);
+  }
+
+  private quickness(q: number, gesture: string): void {
+    if (this.file && this.now) this.change(quicknessRises(q, this.now.load, this.file.load), gesture);
+  }
+
+  /** From a chart of the sweep. */
+  private take(q: number): void {
+    const now = performance.now();
+    if (now - this.takenAt > 1000) this.taken++;
+    this.takenAt = now;
+    this.quickness(Math.round(Math.max(0.1, q) * 100) / 100, `taken ${this.taken}`);
+  }
+
+  private input(path: string, value: string | null): void {
+    if (value === "") return this.showInputs(); // another one is to be seen
+    const set = path ? { ...this.shell.state.set } : {};
+    if (path && value === null) delete set[path];
+    else if (path && value !== null) set[path] = value;
+    this.shell.alter({ set });
+  }
+
+  /** The hand is off: what stayed as it was under it may follow. */
+  private release(): void {
+    if (!this.held) return;
+    this.held = this.charts.held = false;
+    this.show();
+  }
+
+  private pick(t: number): void {
+    this.shell.look({ time: t >= this.end ? null : Math.max(0, t) });
+  }
+  private get end(): number {
+    const time = (this.now?.series ?? this.file?.series)?.columns.time_s;
+    return time ? (time[time.length - 1] as number) : 0;
+  }
+  private get time(): number {
+    return this.shell.state.time ?? this.end;
+  }
+
+  // ---------------------------------------------------------------- asking
+
+  update(): void {
+    const { folder, file, set } = this.shell.state;
+    const setup = { folder, file, set };
+    if (JSON.stringify(set) !== this.wanted?.set) this.wanted = null; // it is another state's
+    const asked = this.frame.ask(JSON.stringify(setup), (signal) => this.run(setup, signal), (whole) => this.took(whole, set), this.held);
+    if (!asked) this.show();
+    else if (this.wanted && this.now && this.file) this.showProgram(this.now, this.file); // the handle goes with the hand
+  }
+
+  /** The file's own load and swing; kept until another file is chosen. */
+  private async ofFile(setup: SetupAsk, signal: AbortSignal): Promise<Swung> {
+    const key = `${setup.folder}/${setup.file}`;
+    if (this.file?.key === key) return this.file;
+    const own = { ...setup, set: {} };
+    const [load, ...swung] = await Promise.all([
+      api.post<LoadAnswer>("load", { setup: own }, signal),
+      ...[api.swing(own, signal), api.series(own, signal)].map((answer) => answer.catch((error) => (error instanceof Refusal && error.status === 422 ? null : Promise.reject(error)))),
+    ]);
+    const [swing, series] = swung as [Answer<Swing> | null, Answer<Series> | null];
+    this.file = { key, load: new Load(load.result), swing, series: series?.result ?? null };
+    return this.file;
+  }
+
+  /** The program is shown as soon as it is there, and stays where the swing is refused: it can be dragged back. */
+  private async run(setup: SetupAsk, signal: AbortSignal): Promise<Whole> {
+    const swung = Promise.all([api.swing(setup, signal), api.series(setup, signal), api.inputs(setup, signal)]);
+    swung.catch(() => undefined); // said below
+    const [file, load] = await Promise.all([this.ofFile(setup, signal), api.post<LoadAnswer>("load", { setup }, signal)]);
+    if (signal.aborted) throw signal.reason;
+    const now: Swung = { load: new Load(load.result), swing: null, series: null };
+    this.showProgram({ ...now, series: this.now?.series ?? null }, file);
+    const [swing, series, inputs] = await swung.catch((error) => {
+      if (!signal.aborted) {
+        this.now = now;
+        this.show();
+      }
+      throw error;
+    });
+    return { now: { load: now.load, swing, series: series.result }, inputs: inputs.result };
+  }
+
+  private took({ now, inputs }: Whole, set: Record<string, string>): void {
+    this.now = now;
+    if (JSON.stringify(set) === this.wanted?.set) this.wanted = null;
+    this.given = inputs;
+    if (now.swing) this.frame.notes(now.swing);
+    this.show();
+  }
+
+  // ---------------------------------------------------------------- showing
+
+  private showProgram(now: Swung, file: Swung): void {
+    const { units } = this.shell.state;
+    for (const part of this.program) part.hidden = false;
+    this.element.classList.add("drawn");
+    const load = this.wanted ? now.load.with(this.wanted.values) : now.load;
+    this.quick.show(load, file.load, units);
+    this.charts.show({ now: load, file: file.load, series: now.series, fileSeries: file.series }, units);
+  }
+
+  private show(): void {
+    const { now, file } = this;
+    if (!now || !file) return;
+    const { folder, file: name, set, units } = this.shell.state;
+    this.showProgram(now, file);
+    this.charts.cursor(this.time);
+    this.sweep.show({ folder, file: name, set }, now.load, file.load, now.swing?.result ?? null, this.held);
+    if (!now.swing) return;
+    this.table.show(file.swing?.result ?? null, now.swing.result, units);
+    this.showInputs();
+  }
+
+  private showInputs(): void {
+    if (!this.given) return;
+    const used = new Set(this.given.inputs.filter((i) => i.used).map((i) => i.path));
+    this.numbers.splice(0, this.numbers.length, ...NUMBERS.filter((path) => used.has(path)));
+    this.inputs.show(this.given, this.shell.state.set, this.shell.state.units);
+  }
+
+  key(event: KeyboardEvent): boolean {
+    const step = event.key === "." ? 1 : event.key === "," ? -1 : 0;
+    const time = this.now?.series?.columns.time_s as number[] | undefined;
+    if (!step || !time) return false;
+    const [i, f] = locate(time, Math.min(this.time, this.end));
+    this.pick(time[Math.min(time.length - 1, Math.max(0, (f > 0.999 ? i + 1 : i) + step))]);
+    return true;
+  }
+
+  close(): void {
+    this.frame.stop();
+    this.sweep.stop();
+  }
+}
+
+export const loadView = { name: "load", title: "The player’s load", open: (shell: Shell): View => new LoadView(shell) };
