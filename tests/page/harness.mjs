@@ -131,6 +131,7 @@ export async function sizes(name) {
 /** Runs checks by their names in turn, then says what the console and the network had to say. */
 export async function run(checks) {
   let failed = 0;
+  let ran = 0;
   const all = {
     ...checks,
     "no complaint in the console, and no request to anybody else": () => {
@@ -141,6 +142,7 @@ export async function run(checks) {
   for (const [name, check] of Object.entries(all)) {
     if (process.argv[2] && !name.includes(process.argv[2])) continue;
     const began = performance.now();
+    ran++;
     try {
       await check();
       console.log(`ok   ${name} (${((performance.now() - began) / 1e3).toFixed(1)} s)`);
@@ -149,8 +151,9 @@ export async function run(checks) {
       console.log(`FAIL ${name}\n${error.stack}`);
     }
   }
+  if (!ran) console.log(`FAIL no check is called “${process.argv[2]}”`);
   await browser.close();
   server.removeAllListeners("exit");
   server.kill("SIGTERM");
-  process.exit(failed ? 1 : 0);
+  process.exit(failed || !ran ? 1 : 0);
 }
