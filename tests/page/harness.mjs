@@ -32,7 +32,7 @@ export function serve(...words) {
 /** A browser and a context of it. Without three dimensions where no picture is looked at: the page says so, all else is
  * there, and it is far quicker than drawing by the processor what is meant for a graphics card. */
 async function launch(flat) {
-  const drawing = flat ? ["--disable-gpu"] : ["--use-angle=swiftshader", "--enable-unsafe-swiftshader"];
+  const drawing = flat ? ["--disable-gpu", "--disable-3d-apis"] : ["--use-angle=swiftshader", "--enable-unsafe-swiftshader"];
   const browser = await chromium.launch({ executablePath: CABER_CHROMIUM, args: ["--no-sandbox", "--disable-background-networking", ...drawing] });
   return { browser, context: await browser.newContext({ viewport: { width: 1280, height: 800 }, acceptDownloads: true, reducedMotion: "reduce" }) };
 }
