@@ -133,7 +133,7 @@ export async function run(checks) {
   const all = {
     ...checks,
     "no complaint in the console, and no request to anybody else": () => {
-      assert.deepEqual(complaints.filter((text) => !/status of 4(22|04)|GPU stall|GL Driver|Error creating WebGL context/.test(text)), []);
+      assert.deepEqual(complaints.filter((text) => !/status of 4(22|04)|GPU stall|GL Driver|WebGL context could not be created|Error creating WebGL context/.test(text)), []);
       assert.deepEqual(strangers, []);
     },
   };

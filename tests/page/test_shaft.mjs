@@ -95,7 +95,8 @@ const checks = {
     for (const up of [8, 16, 24, 30]) await page.mouse.move(x, y - up);
     await page.mouse.up();
     await ready();
-    await linkIs("ei_scale");
+    const firmer = Number(/^([\d.]+) % firmer$/.exec(await says("EI of the tip"))[1]);
+    await linkIs(`ei_scale=${Number((1 + firmer / 100).toFixed(4))}`); // the address follows a hand with a delay
     const sets = await linkSets();
     const scale = Number(sets.find((s) => s.includes("ei_scale")).split("=")[1]);
     assert.ok(scale > 1.1 && scale < 2.5, `${scale}`);
