@@ -12,13 +12,14 @@ import shutil
 import unittest
 
 from harness import Case, MODELS, SETUP, main, run
-from test_scatter import alone
+from test_scatter import alone, slow
 
 OTHER = str(MODELS / "setups/firm-tip-smooth.yaml")
 # As few swings as are allowed, each with less to integrate.
 FAST = ("--set", "settings.modes=5", "--set", "settings.tolerance=1e-6")
 FEW = ("--swings", "100", *FAST)
-WRITES = run("report", SETUP, "--output", "/no/such/folder/a.html", *FEW)[0] != 3
+# What lacks the page says so before it reads anything.
+WRITES = run("report", "/no/such.yaml")[0] != 3
 paged = unittest.skipUnless(WRITES, "the page is not built into this program")
 
 
@@ -72,6 +73,7 @@ class Data(Case):
         self.assertEqual(len(points[0]["carry_m"]), 100)
         self.assertEqual(found["fields"], self.printed("fields"))
 
+    @slow
     def test_the_series_is_that_of_swing(self):
         series = data(SETUP, *FEW)[0]["setups"][0]["series"]
         path = self.dir / "a.csv"
@@ -87,6 +89,7 @@ class Data(Case):
         for one, other in zip(got, want):
             self.assertAlmostEqual(one, other, delta=1e-9 * abs(other), msg=name)
 
+    @slow
     def test_a_long_swing_has_no_more_instants_than_a_chart_shows(self):
         slow = ("--set", "load.hub.peak=25 N m", "--set", "settings.until=1.5 s")
         series = data(SETUP, *FEW, *slow)[0]["setups"][0]["series"]
@@ -97,6 +100,7 @@ class Data(Case):
         for t in time[:-1]:
             self.assertAlmostEqual(t / 2e-3, round(t / 2e-3), 6)
 
+    @slow
     def test_two_setups_are_what_compare_and_scatter_print(self):
         found, said = data(SETUP, OTHER, *FEW)
         self.assertEqual(said, "")
@@ -107,6 +111,7 @@ class Data(Case):
         for one, setup in zip(found["setups"], (SETUP, OTHER)):
             self.assertEqual(one["swing"], self.printed("swing", setup, *FAST))
 
+    @slow
     def test_where_the_delivery_is_kept_all_is_of_the_re_tuned_swing(self):
         found, _ = data(SETUP, OTHER, "--keep", "delivery", *FEW)
         self.assertEqual(found["keep"], "delivery")
@@ -122,6 +127,7 @@ class Data(Case):
         for name in ("head_speed_mps", "delivered_loft_deg", "peak_lag_mm"):
             self.assertAlmostEqual(kept["impact"][name], second[name], 7)
 
+    @slow
     def test_the_setup_in_it_swings_the_same(self):
         (one,) = data(SETUP, *FEW)[0]["setups"]
         path = self.dir / "again.yaml"
@@ -131,12 +137,14 @@ class Data(Case):
             if name != "energy_residual":
                 self.assertAlmostEqual(again[name], value, delta=1e-9 * abs(value) + 1e-9, msg=name)
 
+    @slow
     def test_questions(self):
         self.assertIn("this club", data(SETUP, *FEW)[0]["question"])
         self.assertIn("these two clubs", data(SETUP, OTHER, *FEW)[0]["question"])
         asked = data(SETUP, *FEW, "--question", "Lower, « bas »?", "--units", "trade")[0]
         self.assertEqual((asked["question"], asked["units"]), ("Lower, « bas »?", "trade"))
 
+    @slow
     def test_no_folder_stands_in_it(self):
         shaft = self.dir / "mine.yaml"
         shutil.copy(MODELS / "shafts/neutral.yaml", shaft)
@@ -157,6 +165,7 @@ class Data(Case):
         for line, warning in zip(said.splitlines(), found["warnings"]):
             self.assertEqual(line, "caber: " + warning)
 
+    @slow
     def test_a_shaft_that_knows_its_errors_has_the_uncertainty(self):
         shaft = self.dir / "measured.yaml"
         self.good("profile", MODELS / "readings/neutral.yaml", "--without", "neutral-spans.csv:44", "--output", shaft)

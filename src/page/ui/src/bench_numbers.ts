@@ -8,7 +8,7 @@ import { csvText, fileName, save } from "./save";
 import { type System, convert, decimalsOf, shown, unitShown } from "./units";
 
 /** Groups as a fitter goes through them at the bench, and what each value is called there. */
-const GROUPS: [string, [string, string][]][] = [
+export const GROUPS: [string, [string, string][]][] = [
   ["Frequency and twist", [["cpm", "frequency"], ["cpm_droop", "frequency, droop"], ["twist_deg", "twist"]]],
   ["Static bend", [["tip_deflection_mm", "tip deflection"], ["tip_slope_deg", "tip slope"], ["bend_point_m", "bend point"], ["bend_point_curvature_m", "sharpest bend"]]],
   [
@@ -36,7 +36,7 @@ const GROUPS: [string, [string, string][]][] = [
   ],
 ];
 
-const RULES: Record<string, string> = {
+export const RULES: Record<string, string> = {
   length_m: "length",
   length_local_m: "length, local rule",
   bending_difference_percent: "bends alike",

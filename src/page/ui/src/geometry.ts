@@ -49,6 +49,11 @@ export interface Pose {
 export const RAD = Math.PI / 180;
 export const TEE = 0.035; // m, of the ball's centre above the ground, for the drawing alone
 
+/** Where the ground is, for the drawing alone: below the ball, or as far down as the club reaches. */
+export function floorOf(series: Series, b: Build, end: Pose): number {
+  return series.met_ball ? end.head[1] - TEE : -(b.arm + series.places_m[0]) * Math.sin(b.inclination) - TEE;
+}
+
 /** A golfer for the drawing alone, around the hub: bars of a radius through points, balls, and where the arms begin.
  * `side`: 1 for a right-handed one. */
 export function bodySketch(floor: number, side: number): { bars: { radius: number; points: Vec[] }[]; knobs: { radius: number; at: Vec }[]; shoulders: Vec[] } {

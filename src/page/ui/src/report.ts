@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The report of caber report: the live page's components with the data baked in, for the screen and for paper.
 import { button, h } from "./dom";
-import { answer } from "./report_answer";
+import { answer, differences } from "./report_answer";
 import { alongShaft, isMany, loads, throughTime } from "./report_charts";
 import { Reading, type ReportData } from "./report_data";
 import { limits, made } from "./report_end";
-import { curveKey, list, paragraph, partsBegin, section } from "./report_parts";
+import { curveKey, list, paragraph, partsBegin, section, sentences } from "./report_parts";
 import { LEGEND, pictures } from "./report_pictures";
 import { spread } from "./report_spread";
 import { benchTable, buildTable, impactTable, loadTable, rulesTable, trimsTable } from "./report_tables";
@@ -28,12 +28,12 @@ function body(reading: Reading): HTMLElement {
   const { setups, warnings } = reading.data;
   const trims = setups.map((s) => trimsTable(reading, s)).filter((t): t is HTMLElement => t !== null);
   const club = () => section("The club in the swing", "", paragraph(LEGEND, "fine"), ...setups.map((s) => pictures(reading, s)));
-  const side = () => section(reading.several ? "Side by side" : "The figures", "side", impactTable(reading));
+  const side = () => section(reading.several ? "Side by side" : "The figures", "side", isMany(reading) ? differences(reading) : null, impactTable(reading));
   return h(
     "main",
     { id: "main" },
     h("header", {}, h("p", { class: "maker" }, "caber"), h("h1", {}, reading.data.question), subjects(reading)),
-    section("In short", "", ...answer(reading), warnings.length ? list(warnings, "warnings") : null),
+    section("In short", "", ...answer(reading), warnings.length ? list(sentences(warnings), "warnings") : null),
     ...(reading.several ? [side(), club()] : [club(), side()]),
     section("Through time", "", grid(reading, throughTime(reading))),
     section(reading.several ? "The shafts" : "The shaft", "", grid(reading, alongShaft(reading)), buildTable(reading)),

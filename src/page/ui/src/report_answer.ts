@@ -1,10 +1,18 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The answer to a report's question, in numbers and plain words.
 import type { Values } from "./api";
-import { type CompareOutput, KEYS, type Reading, type ReportSetup, percent, timesWords } from "./report_data";
-import { list, paragraph, table } from "./report_parts";
+import { KEYS, type Output, timesAt, wordsEnd, wordsOf } from "./beside_data";
+import { differs, pictureCsv, pictureSvg } from "./beside_picture";
+import { exportButtons } from "./exports";
+import { type Reading, type ReportSetup, percent } from "./report_data";
+import { drawing, list, paragraph, table } from "./report_parts";
+import { fileName } from "./save";
 import { plainName } from "./units";
 
+const WIDTH = 640; // at which its smallest letters print as 9 points
+const MARKS = ["the square", "the triangle", "the diamond"]; // of beside_picture.ts, from the second setup on
+/** As many as have room on the first page. */
+const FIRST = KEYS.filter((name) => !/^(struck_toe|sidespin)_/.test(name));
 const HIDDEN = 1; // sd: what is less is hidden by what one swing differs from the next
 
 function isLeft(setup: ReportSetup): boolean {
@@ -16,13 +24,13 @@ function sideWords(reading: Reading, setup: ReportSetup, side: number): string {
   return `${reading.text("side_m", Math.abs(side))} ${side > 0 !== isLeft(setup) ? "right" : "left"} of the line`;
 }
 
-function headWords(reading: Reading, v: Values): string[] {
+function headWords(reading: Reading, v: Values, end: string): string[] {
   const text = (name: string) => reading.text(name, Math.abs(v[name] ?? 0));
   const [gain, loft, face] = [v.shaft_speed_gain_mps ?? 0, v.loft_change_deg ?? 0, v.face_angle_deg ?? 0];
   return [
     `The head arrives at ${text("head_speed_mps")}: ${text("shaft_speed_gain_mps")} ${gain < 0 ? "less" : "more"} than a club that cannot bend would have at the same handle.`,
     `The face comes with ${reading.text("delivered_loft_deg", v.delivered_loft_deg)} of loft, ${text("loft_change_deg")} ${loft < 0 ? "less" : "more"} than the straight club’s, looks ${text("face_angle_deg")} ${face < 0 ? "closed" : "open"}, and closes at ${text("closure_rate_deg_s")}.`,
-    `In transition the bending load at the hands grows to ${text("peak_handle_moment_nm")}, ${text("peak_handle_moment_time_s")} after the start, and the tip trails by ${text("peak_lag_mm")} at most. Back at the ball it leads by ${reading.text("lead_deflection_mm", v.lead_deflection_mm)} and droops by ${reading.text("droop_mm", v.droop_mm)}.`,
+    `In transition the bending load at the hands grows to ${text("peak_handle_moment_nm")}, ${text("peak_handle_moment_time_s")} after the start, and the tip trails by ${text("peak_lag_mm")} at most. ${end} its lead is ${reading.text("lead_deflection_mm", v.lead_deflection_mm)} and its droop ${reading.text("droop_mm", v.droop_mm)}.`,
   ];
 }
 
@@ -47,25 +55,28 @@ function spreadWords(reading: Reading): string[] {
 
 // ---------------------------------------------------------------- several setups
 
-function keysOf(reading: Reading): CompareOutput[] {
+function keysOf(reading: Reading): Output[] {
   const all = reading.data.compare?.outputs ?? [];
-  return KEYS.map((name) => all.find((o) => o.name === name)).filter((o): o is CompareOutput => o !== undefined);
+  return FIRST.map((name) => all.find((o) => o.name === name)).filter((o): o is Output => o !== undefined);
 }
+
+const size = (o: Output, which: number): number => Math.abs(timesAt(o, which) ?? 0);
 
 /** Of a later setup: what of it can be noticed. */
 function besideWords(reading: Reading, which: number): string {
   const name = reading.data.setups[which].name;
   const base = reading.data.setups[0].name;
-  const known = keysOf(reading).filter((o) => typeof o.times[which] === "number" && o.differences[which] !== 0);
-  known.sort((a, b) => Math.abs(b.times[which] as number) - Math.abs(a.times[which] as number));
-  const words = (o: CompareOutput) => `${plainName(o.name)} ${reading.text(o.name, o.differences[which], true)}`;
-  if (!known.length) return `${name} beside ${base}: of what a golfer looks at first, nothing differs that could be held against a spread.`;
-  if (!reading.data.compare?.spread.known) return `${name} beside ${base}: ${known.slice(0, 4).map(words).join(", ")}. There is no spread to hold this against.`;
-  const shows = known.filter((o) => Math.abs(o.times[which] as number) >= HIDDEN);
+  const spread = reading.data.compare?.spread;
+  const there = keysOf(reading).filter((o) => timesAt(o, which) !== null && o.differences[which] !== 0).sort((x, y) => size(y, which) - size(x, which));
+  const words = (o: Output) => `${plainName(o.name)} ${reading.text(o.name, o.differences[which], true)}`;
+  if (!there.length) return `${name} beside ${base}: of what a golfer looks at first, nothing differs.`;
+  if (!spread?.known) return `${name} beside ${base}: ${there.slice(0, 4).map(words).join(", ")}.`;
+  const shows = there.filter((o) => size(o, which) >= HIDDEN);
+  const first = timesAt(there[0], which) as number;
   if (!shows.length)
-    return `${name} beside ${base}: what differs most is the ${words(known[0])}, ${timesWords(known[0].times[which] as number)}. Of what a golfer looks at first, no difference shows from one swing to the next.`;
+    return `${name} beside ${base}: what differs most is the ${words(there[0])}, ${wordsOf(first, true)}${wordsEnd(first, true)}. Of what a golfer looks at first, no difference shows from one swing to the next.`;
   const more = shows.length > 4 ? ` and ${shows.length - 4} more` : "";
-  return `${name} beside ${base}: what shows is ${shows.slice(0, 4).map((o) => `${words(o)} (${timesWords(o.times[which] as number).replace(" what one swing differs from the next", "")})`).join(", ")}${more}.`;
+  return `${name} beside ${base}: what shows is ${shows.slice(0, 4).map((o) => `${words(o)} (${wordsOf(timesAt(o, which) as number, true)})`).join(", ")}${more}; in brackets, how many times what the player’s swings vary by.`;
 }
 
 /** What the player changes for a later setup, where all are to have the same delivery. */
@@ -79,10 +90,11 @@ function steadierWords(reading: Reading): string[] {
   const contrast = reading.data.scatter?.contrast;
   if (!contrast || !reading.data.scatter) return [];
   const [a, b] = reading.data.scatter.setups;
+  const two = reading.data.setups.length > 2 ? "first two" : "two";
   const worth = Math.round(100 * reading.data.scatter.worth);
-  if (contrast.steadier) return [`Of the first two the more consistent is ${contrast.steadier === "first" ? a.setup : b.setup}.`];
-  if (contrast.steadier_carry && contrast.steadier_side) return ["Of the first two neither is the more consistent in all: one spreads less in carry, the other in side."];
-  return [contrast.alike ? `Of the first two neither is the more consistent: their spreads are less than ${worth} % apart.` : `Which of the first two is the more consistent, ${reading.data.scatter.swings} swings do not tell.`];
+  if (contrast.steadier) return [`Of the ${two} the more consistent is ${contrast.steadier === "first" ? a.setup : b.setup}.`];
+  if (contrast.steadier_carry && contrast.steadier_side) return [`Of the ${two} neither is the more consistent in all: one spreads less in carry, the other in side.`];
+  return [contrast.alike ? `Of the ${two} neither is the more consistent: their spreads are less than ${worth} % apart.` : `Which of the ${two} is the more consistent, ${reading.data.scatter.swings} swings do not tell.`];
 }
 
 function shortTable(reading: Reading): HTMLElement {
@@ -90,10 +102,10 @@ function shortTable(reading: Reading): HTMLElement {
   const known = compare?.spread.known ?? false;
   const rows = keysOf(reading).map((o) => ({
     name: `short ${o.name}`,
-    strong: [false, ...setups.flatMap((_, i) => (i ? [false, ...(known ? [Math.abs(o.times[i] ?? 0) >= HIDDEN] : [])] : [false])), false],
+    strong: [false, ...setups.flatMap((_, i) => (i ? [false, ...(known ? [size(o, i) >= HIDDEN] : [])] : [false])), false],
     cells: [
       reading.label(o.name),
-      ...setups.flatMap((_, i) => (i ? [reading.number(o.name, o.differences[i], true), ...(known ? [timesText(o.times[i])] : [])] : [reading.number(o.name, o.values[0])])),
+      ...setups.flatMap((_, i) => (i ? [reading.number(o.name, o.differences[i], true), ...(known ? [timesText(timesAt(o, i))] : [])] : [reading.number(o.name, o.values[0])])),
       ...(known ? [reading.number(o.name, o.sd)] : []),
     ],
   }));
@@ -104,24 +116,40 @@ function shortTable(reading: Reading): HTMLElement {
   return table(`What differs from ${setups[0].name}`, heads, [{ rows }], "short");
 }
 
-/** A multiple of the sd; an output that does not vary has none. */
+/** A multiple of the sd, of which an output that does not vary has none. */
 export function timesText(times: number | null): string {
   if (times === null) return "–";
+  if (!Number.isFinite(times)) return "∞";
   return times.toFixed(Math.abs(times) < 9.95 ? 1 : 0).replace(/^-(0\.0)$/, "$1").replace("-", "−");
 }
 
 export function answer(reading: Reading): HTMLElement[] {
   const { first } = reading;
   if (!reading.several) {
-    const head = first.swing.met_ball ? headWords(reading, first.swing.impact) : headWords(reading, first.swing.impact).slice(2);
+    const head = first.swing.met_ball ? headWords(reading, first.swing.impact, "Back at the ball") : headWords(reading, first.swing.impact, "At the end").slice(2);
     return [list([...head, ...ballWords(reading, first), ...spreadWords(reading)], "answer")];
   }
   const beside = reading.data.setups.slice(1).map((_, i) => besideWords(reading, i + 1));
+  const spread = reading.data.compare?.spread;
   return [
     list([...retunedWords(reading), ...beside, ...steadierWords(reading), ...spreadWords(reading)], "answer"),
+    ...(reading.data.setups.length > 2 ? [] : [differences(reading)]),
     shortTable(reading),
-    reading.data.compare?.spread.known
-      ? paragraph("sd: one standard deviation of what the first player’s swings vary by. A difference of less than one sd is hidden by what one swing differs from the next; half of one shows in the mean of many swings only.", "fine")
-      : paragraph(`There is no spread to hold the differences against: ${reading.data.compare?.spread.why ?? ""}.`, "fine"),
+    paragraph(
+      !spread || spread.known
+        ? "sd: one standard deviation of what the first player’s swings vary by. A difference of less than one sd is hidden by what one swing differs from the next; it shows in the mean of many."
+        : `There is no spread to hold the differences against: ${spread.why}. They are drawn in per cent of the larger of the two values.`,
+      "fine",
+    ),
   ];
+}
+
+/** The differences drawn, as on the live page: of two setups on the first page, of more before their table. */
+export function differences(reading: Reading): HTMLElement {
+  const labels = reading.data.setups.map((s) => s.name);
+  const drawn = { found: reading.data.compare as NonNullable<typeof reading.data.compare>, labels, rows: keysOf(reading).filter(differs), units: reading.units };
+  const picture = pictureSvg(drawn, WIDTH, false);
+  const tools = exportButtons({ title: "The differences", file: () => fileName(...labels, "differences"), svg: () => pictureSvg(drawn, 720), csv: () => pictureCsv(drawn) });
+  const caption = `Differences from ${labels[0]}${labels.length > 2 ? `: ${labels.slice(1).map((l, i) => `${l} is ${MARKS[i]}`).join(", ")}` : ` of ${labels[1]}`}`;
+  return drawing(caption, picture, picture.getAttribute("aria-label") ?? caption, "whole", tools);
 }

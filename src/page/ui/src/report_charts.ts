@@ -5,6 +5,7 @@ import type { Reading, ReportSetup } from "./report_data";
 import { chart } from "./report_parts";
 import { instants } from "./report_pictures";
 import { locate } from "./geometry";
+import { band } from "./shaft_charts";
 import { STRIPS, stripFigure } from "./strip";
 
 const TIME = { name: "time from the start", unit: "s", column: "time" };
@@ -41,23 +42,11 @@ export function throughTime(reading: Reading): HTMLElement[] {
 
 // ---------------------------------------------------------------- along the shaft
 
-/** One sd around a curve, of the stations that say theirs. */
-function band(setup: ReportSetup, at: number[], values: number[], which: "ei_sd_percent" | "gj_sd_percent"): Pick<Curve, "low" | "high"> {
-  const { stations, errors_known } = setup.shaft;
-  if (!errors_known) return {};
-  const places = stations.map((s) => s.at_m);
-  const share = at.map((place) => {
-    const [i, f] = locate(places, place);
-    const [a, b] = [stations[i], stations[Math.min(i + 1, stations.length - 1)]];
-    return ((a[which] ?? 0) + ((b[which] ?? 0) - (a[which] ?? 0)) * f) / 100;
-  });
-  return { low: values.map((v, i) => v * (1 - share[i])), high: values.map((v, i) => v * (1 + share[i])) };
-}
-
 function profile(reading: Reading, title: string, column: string, sd: "ei_sd_percent" | "gj_sd_percent"): Figure {
   const of = (setup: ReportSetup) => {
-    const { curve } = setup.shaft;
-    return { x: curve.at_m, y: curve[column], ...band(setup, curve.at_m, curve[column], sd) };
+    const { curve, stations, errors_known } = setup.shaft;
+    const known = errors_known ? band(curve.at_m, curve[column], stations.map((s) => s.at_m), stations.map((s) => s[sd])) : {};
+    return { x: curve.at_m, y: curve[column], ...known };
   };
   return { title, of: owner(reading), x: { name: "from the tip of the uncut shaft", unit: "m", column: "at" }, y: { name: title, unit: "N m2" }, curves: curves(reading, of), reach: [0] };
 }
@@ -94,7 +83,7 @@ function shape(reading: Reading): Figure {
 
 export function alongShaft(reading: Reading): HTMLElement[] {
   const { units } = reading;
-  const banded = reading.data.setups.some((s) => s.shaft.errors_known) ? "the band is one standard deviation to either side" : "";
+  const banded = reading.data.setups.some((s) => s.shaft.errors_known) ? "the band holds the true value 95 times in 100" : "";
   return [
     chart(profile(reading, "Bending stiffness EI", "ei_nm2", "ei_sd_percent"), units, "half", { caption: banded, short: isMany(reading) }),
     chart(profile(reading, "Twisting stiffness GJ", "gj_nm2", "gj_sd_percent"), units, "half", { caption: banded, short: isMany(reading) }),

@@ -2,7 +2,7 @@
 // What a report is read under, and what it was made from.
 import { h } from "./dom";
 import type { Reading } from "./report_data";
-import { list, paragraph } from "./report_parts";
+import { list, paragraph, sentences } from "./report_parts";
 
 /** Of the model: what it leaves out (as in README.md, Honest limits and Cautions). */
 const LIMITS = [
@@ -17,7 +17,6 @@ const CARE = [
 
 export function limits(reading: Reading): HTMLElement[] {
   const { warnings, notes, cautions } = reading.data;
-  const sentences = (items: string[]) => items.map((text) => `${text[0].toUpperCase()}${text.slice(1)}${/[.!?]$/.test(text) ? "" : "."}`);
   return [list(LIMITS), list([...new Set(sentences([...cautions, ...CARE]))], "cautions"), ...(warnings.length + notes.length ? [h("h3", {}, "Notes to these figures"), list(sentences([...warnings, ...notes]))] : [])];
 }
 

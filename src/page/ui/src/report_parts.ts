@@ -28,6 +28,9 @@ export function section(title: string, kind: string, ...children: (Node | string
   return h("section", { class: kind || undefined, "aria-labelledby": id }, h("h2", { id }, title), ...children);
 }
 
+/** Sentences that were the ends of others. */
+export const sentences = (items: string[]): string[] => items.map((text) => `${text[0].toUpperCase()}${text.slice(1)}${/[.!?]$/.test(text) ? "" : "."}`);
+
 export const paragraph = (text: string, kind = ""): HTMLElement => h("p", kind ? { class: kind } : {}, text);
 
 export function list(items: string[], kind = ""): HTMLElement {

@@ -1,7 +1,7 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The club bent and straight, from two sides at a few telling instants, in lines that print sharply.
 import { svg } from "./dom";
-import { type Build, type Pose, TEE, type Vec, add, bodySketch, pose, scale, valueAt } from "./geometry";
+import { type Build, type Pose, type Vec, add, bodySketch, floorOf, pose, scale, valueAt } from "./geometry";
 import { INK, NAVY, RUST } from "./figure";
 import type { Reading, ReportSetup } from "./report_data";
 import { drawing } from "./report_parts";
@@ -125,7 +125,7 @@ export function pictures(reading: Reading, setup: ReportSetup): HTMLElement {
   const { series } = setup;
   const time = series.columns.time_s as number[];
   const end = pose(series, build, time[time.length - 1], 1);
-  const floor = end.head[1] - TEE;
+  const floor = floorOf(series, build, end);
   const ball = series.met_ball ? add(end.head, [BALL, 0, 0]) : null;
   const heads = time.map((t) => [t, pose(series, build, t, 1).head] as const);
   const shots = instants(setup).map((i) => ({ ...i, pose: pose(series, build, i.time, FACTOR) }));

@@ -1,41 +1,34 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // From swing to swing: where the balls land, what varies, and what makes it vary.
-import { type Curve, type Figure, STROKES } from "./figure";
-import { KEYS, type Landing, type Reading, percent } from "./report_data";
-import { chart, paragraph, table } from "./report_parts";
+import { KEYS } from "./beside_data";
+import { h } from "./dom";
+import { exportButtons } from "./exports";
+import { type Reading, percent } from "./report_data";
+import { drawing, paragraph, table } from "./report_parts";
+import { fileName } from "./save";
+import { type Found, Reading as SpreadReading, foundOf } from "./spread_data";
+import { landingCsv, landingSvg } from "./spread_landing";
 import { plainName } from "./units";
 
-const STEPS = 72;
-
-/** The ellipse that holds nine balls in ten where landings spread normally. */
-function ellipse({ carry_m, side_m, major_m, minor_m, turn_deg, scale_90 }: Landing): { x: number[]; y: number[] } {
-  const turn = (turn_deg * Math.PI) / 180;
-  const at = Array.from({ length: STEPS + 1 }, (_, i) => (2 * Math.PI * i) / STEPS);
-  const along = (a: number) => scale_90 * major_m * Math.cos(a);
-  const across = (a: number) => scale_90 * minor_m * Math.sin(a);
-  return {
-    x: at.map((a) => side_m + along(a) * Math.sin(turn) + across(a) * Math.cos(turn)),
-    y: at.map((a) => carry_m + along(a) * Math.cos(turn) - across(a) * Math.sin(turn)),
-  };
-}
-
-export function landingChart(reading: Reading): HTMLElement | null {
-  const found = reading.data.scatter;
-  if (!found) return null;
-  const curves = found.setups.flatMap((s, i): Curve[] => {
-    const { carry_m, side_m } = found.landing_points[i];
-    const name = reading.data.setups[i].name;
-    return [
-      { name: `${name}: a ball each`, ...STROKES[i], dots: true, x: side_m, y: carry_m },
-      { name: "nine in ten", ...STROKES[i], ...ellipse(s.landing) },
-    ];
-  });
-  const figure: Figure = {
-    title: "Where the balls land", of: found.setups.map((s) => s.setup).join(" and "),
-    x: { name: "off the line, away from the golfer", unit: "m", field: "side_m", column: "side" },
-    y: { name: "carry", unit: "m", field: "carry_m" }, curves,
-  };
-  return chart(figure, reading.units, "whole", { height: 330, caption: "carry over side, as seen from behind the golfer when right-handed; the two scales differ" });
+/** Where the balls land, drawn as on the live page, and beside it what is to be seen. */
+function landing(reading: Reading): HTMLElement | null {
+  const { scatter, setups, fields } = reading.data;
+  if (!scatter) return null;
+  const names = scatter.setups.map((_, i) => setups[i].name);
+  const found: Found = { ...foundOf(scatter, setups.map((s) => s.inputs)), names };
+  const own = new SpreadReading(fields, reading.units);
+  const picture = landingSvg(found, own, false);
+  const tools = exportButtons({ title: "Where the balls land", file: () => fileName(...names, "landing"), svg: () => landingSvg(found, own), csv: () => landingCsv(found, own) });
+  const words = scatter.setups.flatMap(({ landing: l, outputs }, i) => [
+    h("h3", {}, names[i]),
+    h("ul", {}, ...[
+      `carry ${reading.text("carry_m", l.carry_m)} on average, one sd ${reading.text("carry_m", outputs.carry_m.sd)}`,
+      `side: one sd ${reading.text("side_m", outputs.side_m.sd)}`,
+      `${percent(l.fairway.share)} on a fairway of ${reading.text("side_m", scatter.fairway_m)} (${percent(l.fairway.low)} to ${percent(l.fairway.high)})`,
+      `nine balls in ten within an ellipse of ${own.area(l.area_90_m2).text} ${own.area(l.area_90_m2).unit}`,
+    ].map((text) => h("li", {}, text))),
+  ]);
+  return h("div", { class: "beside" }, drawing("Where the balls land, seen from above: the target is at the top, the scale is the same both ways. The ellipses hold half of the balls, and nine in ten, where they spread normally.", picture, picture.getAttribute("aria-label") ?? "", "landing", tools), h("div", {}, ...words));
 }
 
 const KEPT = [...KEYS, "closure_rate_deg_s", "peak_lag_mm", "peak_handle_moment_nm"];
@@ -65,7 +58,7 @@ function spreadTwo(reading: Reading): HTMLElement | null {
     const c = contrast.outputs[name];
     return { name: `scatter ${name}`, cells: [reading.label(name), reading.number(name, a.outputs[name].sd), reading.number(name, b.outputs[name].sd), `${ratio(c.sd_ratio.value)} (${ratio(c.sd_ratio.low)} to ${ratio(c.sd_ratio.high)})`, words(c, first, second)] };
   });
-  const heads: [string, number][] = [["", 1], [`one sd, ${first}`, 1], [`one sd, ${second}`, 1], ["second over first (95 % interval)", 1], ["so", 1]];
+  const heads: [string, number][] = [["", 1], [`one sd, ${first}`, 1], [`one sd, ${second}`, 1], ["second over first (95 % interval)", 1], ["verdict", 1]];
   return table("What varies from swing to swing, on the same draws", [heads], [{ rows }], "spread two");
 }
 
@@ -86,8 +79,7 @@ function sharesTable(reading: Reading): HTMLElement | null {
 export function spread(reading: Reading): HTMLElement[] {
   const found = reading.data.scatter;
   if (!found) return [paragraph("There is no spread from swing to swing: see the notes at the end.")];
-  const parts = [landingChart(reading), found.contrast ? spreadTwo(reading) : spreadOne(reading), sharesTable(reading)];
+  const parts = [landing(reading), found.contrast ? spreadTwo(reading) : spreadOne(reading), sharesTable(reading)];
   const words = `${found.swings} swings were drawn from what the player’s file says of habits (random numbers ${found.seed}). How well that many tell a mean and a spread, the intervals say; how well the habits are known, they do not.`;
-  const share = found.setups.map((s, i) => `${reading.data.setups[i].name}: ${percent(s.landing.fairway.share)} (${percent(s.landing.fairway.low)} to ${percent(s.landing.fairway.high)})`).join("; ");
-  return [paragraph(words), paragraph(`Balls that end on a fairway of ${reading.text("side_m", found.fairway_m)}: ${share}.`), ...parts.filter((p): p is HTMLElement => p !== null)];
+  return [paragraph(words), ...parts.filter((p): p is HTMLElement => p !== null)];
 }

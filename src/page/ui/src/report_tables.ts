@@ -1,12 +1,15 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The tables of a report: figures at impact, the player and the load, the bench, trims and the rules.
 import type { Input } from "./api";
+import { benchValue } from "./bench_ask";
+import { GROUPS as BENCH, RULES } from "./bench_numbers";
+import { timesAt } from "./beside_data";
 import { inputName } from "./inputs";
 import { GROUPS, groupOf } from "./outputs";
-import { type Reading, type ReportSetup, shortName } from "./report_data";
+import type { Reading, ReportSetup } from "./report_data";
 import { timesText } from "./report_answer";
 import { type Group, table } from "./report_parts";
-import { convert, numberText, unitShown } from "./units";
+import { convert, numberText, plainName, unitShown } from "./units";
 
 /** Rows of results under the titles of the live page's table. */
 function grouped(names: string[], row: (name: string) => Group["rows"][number]): Group[] {
@@ -41,8 +44,8 @@ function impactSeveral(reading: Reading): HTMLElement {
       cells.push(reading.number(name, setup.swing.impact[name]));
       strong.push(false);
       if (!i) return;
-      cells.push(o ? reading.number(name, o.differences[i], true) : "", ...(known ? [o ? timesText(o.times[i]) : ""] : []));
-      strong.push(false, ...(known ? [Math.abs(o?.times[i] ?? 0) >= 1] : []));
+      cells.push(o ? reading.number(name, o.differences[i], true) : "", ...(known ? [o ? timesText(timesAt(o, i)) : ""] : []));
+      strong.push(false, ...(known ? [Math.abs((o && timesAt(o, i)) ?? 0) >= 1] : []));
     });
     return { name: `impact ${name}`, cells, strong };
   };
@@ -69,6 +72,9 @@ function inputText(reading: Reading, input: Input | undefined): string {
   return `${String(Number(convert(input.value, from, to).toPrecision(5))).replace("-", "−")} ${to}`.trim();
 }
 
+/** Where the path alone would not say whose it is. */
+const NAMES: Record<string, string> = { "shaft.name": "shaft", "head.name": "head", "grip.name": "grip", "player.name": "player", "player.handed": "player is", "player.arm.length": "player’s arm, length" };
+
 /** Inputs of some paths, of every setup; what differs from the first is strong. */
 function inputsTable(reading: Reading, caption: string, wanted: (path: string) => boolean): HTMLElement {
   const { setups } = reading.data;
@@ -76,7 +82,7 @@ function inputsTable(reading: Reading, caption: string, wanted: (path: string) =
   const paths = [...new Set(setups.flatMap((s) => s.inputs.inputs.filter((i) => i.used && typeof i.value !== "object" && wanted(i.path)).map((i) => i.path)))];
   const rows = paths.map((path) => {
     const cells = setups.map((s) => of(s, path));
-    return { cells: [inputName(path), ...cells], strong: [false, ...cells.map((c) => c !== cells[0])] };
+    return { cells: [NAMES[path] ?? inputName(path), ...cells], strong: [false, ...cells.map((c) => c !== cells[0])] };
   });
   return table(caption, [[["", 1], ...setups.map((s): [string, number] => [s.name, 1])]], [{ rows }], setups.length > 1 ? "inputs" : "inputs lone");
 }
@@ -86,7 +92,7 @@ export function loadTable(reading: Reading): HTMLElement {
 }
 
 export function buildTable(reading: Reading): HTMLElement {
-  const wanted = /^(shaft[.](name|length)|head[.](name|mass|loft|lie|face_angle)|grip[.](name|mass)|build[.](tip_trim|butt_trim|length|order|bore|insertion|hold)|player[.](name|handed|arm[.]length|plane[.]))/;
+  const wanted = /^(shaft[.](name|length)|head[.](name|mass|loft|lie|face_angle)|grip[.](name|mass)|build[.](tip_trim|butt_trim|order|bore|insertion|hold)|player[.](name|handed|arm[.]length|plane[.]))/;
   return inputsTable(reading, "What was built, and who swings it", (path) => wanted.test(path));
 }
 
@@ -97,33 +103,41 @@ const length = (reading: Reading, metres: number) => `${numberText(convert(metre
 export function benchTable(reading: Reading): HTMLElement {
   const { setups } = reading.data;
   const { jig } = setups[0].bench;
+  const { bench } = reading;
+  const row = ([name, label]: [string, string]): Group["rows"][number] => {
+    if (name === "swing_weight") return { name: "bench swing_weight", cells: [label, ...setups.map((s) => s.bench.swing_weight)] };
+    if (name === "playing_length_in") return { name: `bench ${name}`, cells: ["the same, in", ...setups.map((s) => bench.number(name, benchValue(s.bench, name)))] };
+    const unit = bench.unitText(name);
+    return { name: `bench ${name}`, cells: [unit ? `${label}, ${unit}: ${bench.meaning(name)}` : label, ...setups.map((s) => bench.number(name, benchValue(s.bench, name)) || "not known")] };
+  };
   // The length stands in both units: once is enough where the reader's is the inch.
-  const names = reading.data.fields.bench.map((f) => f.name).filter((n) => reading.units === "metric" || n !== "playing_length_in");
-  const rows: Group["rows"] = names.map((name) => ({ name: `bench ${name}`, cells: [`${reading.bench.label(name)}: ${reading.bench.meaning(name)}`, ...setups.map((s) => reading.bench.number(name, s.bench[name] as number | null) || "not known")] }));
-  rows.push({ name: "bench swing_weight", cells: ["swing weight", ...setups.map((s) => s.bench.swing_weight)] });
-  rows.push({ name: "bench frequencies_hz", cells: ["frequencies of the clamped club, Hz", ...setups.map((s) => s.bench.frequencies_hz.map((f) => f.toFixed(1)).join("; "))] });
+  const groups = BENCH.map(([title, rows]) => ({ title, rows: rows.filter(([name]) => reading.units === "metric" || name !== "playing_length_in").map(row) }));
+  groups[0].rows.push({ name: "bench frequencies_hz", cells: ["all frequencies of the clamped club, Hz", ...setups.map((s) => s.bench.frequencies_hz.map((f) => f.toFixed(1)).join("; "))] });
   const caption = `On the bench: ${length(reading, jig.clamp_m)} of butt clamped and ${Math.round(1e3 * jig.tip_mass_kg)} g on the tip for the cpm, ${jig.torque_nm.toFixed(2)} N m for the twist, ${jig.load_n} N across the tip for the bend`;
-  return table(caption, [[["", 1], ...setups.map((s): [string, number] => [s.name, 1])]], [{ rows }], setups.length > 1 ? "bench" : "bench lone");
+  return table(caption, [[["", 1], ...setups.map((s): [string, number] => [s.name, 1])]], groups, setups.length > 1 ? "bench" : "bench lone");
 }
 
 export function trimsTable(reading: Reading, setup: ReportSetup): HTMLElement | null {
-  const read = ["cpm", "twist_deg"];
-  const swung = ["loft_change_deg", "lead_deflection_mm", "peak_handle_moment_nm"];
+  const read = ["cpm", "twist_deg"] as const;
+  const swung = ["loft_change_deg", "lead_deflection_mm", "peak_handle_moment_nm"] as const;
   const { bench } = reading;
   if (!setup.trims) return null;
   const rows = setup.trims.trims.map((t) => ({
     cells: [
-      `${bench.number("tip_trim_mm", t.tip_trim_mm as number)}${t.as_it_is ? " (as it is)" : ""}`,
-      bench.number("butt_trim_mm", t.butt_trim_mm as number),
-      ...(t.cpm === undefined ? ["too short", "", "", "", "", ""] : [...read.map((n) => bench.number(n, t[n] as number)), ...swung.map((n) => reading.number(n, t[n] as number)), String(t.swing_weight)]),
+      `${bench.number("tip_trim_mm", t.tip_trim_mm)}${t.as_it_is ? " (as it is)" : ""}`,
+      bench.number("butt_trim_mm", t.butt_trim_mm),
+      ...(t.short_mm !== undefined ? ["too short", "", "", "", "", ""] : [...read.map((n) => bench.number(n, t[n])), ...swung.map((n) => reading.number(n, t[n])), t.swing_weight ?? ""]),
     ],
   }));
-  const heads: [string, number][] = [[`cut from the tip, ${bench.unitText("tip_trim_mm")}`, 1], [`butt, ${bench.unitText("butt_trim_mm")}`, 1], ...read.map((n): [string, number] => [bench.label(n), 1]), ...swung.map((n): [string, number] => [reading.label(n), 1]), ["swing weight", 1]];
+  const heads: [string, number][] = [
+    [`cut from the tip, ${bench.unitText("tip_trim_mm")}`, 1], [`butt, ${bench.unitText("butt_trim_mm")}`, 1], ["cpm", 1], [bench.label("twist_deg"), 1],
+    ...swung.map((n): [string, number] => [reading.label(n), 1]), ["swing weight", 1],
+  ];
   return table(`What cutting the tip of ${setup.name} does, at the same playing length`, [heads], [{ rows }], "trims");
 }
 
 export function rulesTable(reading: Reading): HTMLElement {
   const { setups } = reading.data;
-  const rows = setups[0].bench.rules.map((rule, k) => ({ cells: [shortName(rule.name), rule.limit, ...setups.map((s) => s.bench.rules[k].stands)] }));
+  const rows = setups[0].bench.rules.map((rule, k) => ({ cells: [RULES[rule.name] ?? plainName(rule.name), rule.limit, ...setups.map((s) => s.bench.rules[k].stands)] }));
   return table("Beside limits of the Equipment Rules: a check, never a ruling", [[["", 1], ["limit", 1], ...setups.map((s): [string, number] => [s.name, 1])]], [{ rows }], "rules");
 }

@@ -14,7 +14,7 @@ const MM = 1e3;
 const mm = (list: number[]) => list.map((at) => at * MM);
 
 /** Between the stations the error goes straight from one to the next. */
-function band(x: number[], y: (number | null)[], at: number[], percent: (number | null)[]): Pick<Curve, "low" | "high"> {
+export function band(x: number[], y: (number | null)[], at: number[], percent: (number | null)[]): Pick<Curve, "low" | "high"> {
   const errors = { name: "", colour: "", x: at, y: percent };
   const end = (sign: number) =>
     x.map((place, i) => {

@@ -3,7 +3,7 @@
 // sketch around the hub, in grey.
 import * as three from "three";
 import type { Series } from "./api";
-import { type Build, type Pose, RAD, TEE, type Vec, bodySketch, pose } from "./geometry";
+import { type Build, type Pose, RAD, type Vec, bodySketch, floorOf, pose } from "./geometry";
 import { AS_IT_WAS, type Turn } from "./swing_turn";
 
 const BENT = 0xa8420f;
@@ -116,7 +116,7 @@ export class Stage {
     const time = series.columns.time_s as number[];
     const poses = time.filter((_, i) => i % 6 === 0 || i === time.length - 1).map((t) => pose(series, build, t, 1));
     const end = poses[poses.length - 1];
-    const floor = end.head[1] - TEE;
+    const floor = floorOf(series, build, end);
     this.ball.position.set(...end.head).add(new three.Vector3(0.0214, 0, 0));
     this.ball.visible = series.met_ball;
     this.bodyMake(floor, build.left ? -1 : 1);
