@@ -6,7 +6,7 @@ import { accessSync, constants, mkdirSync } from "node:fs";
 import { delimiter, join } from "node:path";
 import { pathToFileURL } from "node:url";
 
-const [test, required] = process.argv.slice(2);
+const [test, required] = process.argv.splice(2); // what is left would choose among the test's checks
 
 function runs(file) {
   try {
@@ -30,4 +30,5 @@ if (!found || !runs(found))
   without(`the tests of the page need chromium, and ${found ?? "it"} is not there: scripts/setup check installs it`);
 process.env.CABER_CHROMIUM = found;
 if (process.env.CABER_PICTURES) mkdirSync(process.env.CABER_PICTURES, { recursive: true });
+process.argv.splice(1, process.argv.length, test); // as the test would be run by itself: all of its checks
 await import(pathToFileURL(test).href);

@@ -95,7 +95,8 @@ const checks = {
     for (const up of [8, 16, 24, 30]) await page.mouse.move(x, y - up);
     await page.mouse.up();
     await ready();
-    await linkIs("ei_scale");
+    const firmer = Number(/^([\d.]+) % firmer$/.exec(await says("EI of the tip"))[1]);
+    await linkIs(`ei_scale=${Number((1 + firmer / 100).toFixed(4))}`); // the address follows a hand with a delay
     const sets = await linkSets();
     const scale = Number(sets.find((s) => s.includes("ei_scale")).split("=")[1]);
     assert.ok(scale > 1.1 && scale < 2.5, `${scale}`);
@@ -295,18 +296,22 @@ const checks = {
       addEventListener("pointermove", () => (moved = performance.now()), true);
       new MutationObserver(() => requestAnimationFrame(() => window.took.push(performance.now() - moved))).observe(document.querySelector("main"), { attributeFilter: ["data-answer"] });
     });
+    const devtools = await context.browser().newBrowserCDPSession();
+    const processor = async () => (await devtools.send("SystemInfo.getProcessInfo")).processInfo.filter((p) => p.type === "renderer").reduce((sum, p) => sum + p.cpuTime * 1e3, 0);
     await page.mouse.move(x, y);
     await page.mouse.down();
+    const before = await processor();
     for (let k = 1; k <= 12; k++) {
       await page.mouse.move(x, y - k);
       await page.waitForFunction((n) => window.took.length >= n, k);
     }
+    const work = ((await processor()) - before) / 12;
     const took = (await page.evaluate(() => window.took)).slice(0, 12).sort((a, b) => a - b);
     await page.mouse.up();
     await ready();
-    console.log(`     drag to answer: median ${took[6].toFixed(0)} ms, longest ${took[11].toFixed(0)} ms; load ${loadavg()[0].toFixed(1)}`);
-    // What another program takes of the machine is not the page's.
-    if (loadavg()[0] < 2) assert.ok(took[6] < 100, `${took[6]} ms`);
+    console.log(`     drag to answer: median ${took[6].toFixed(0)} ms, longest ${took[11].toFixed(0)} ms; the page's own work ${work.toFixed(0)} ms; load ${loadavg()[0].toFixed(1)}`);
+    assert.ok(work < 100, `${work} ms of work`);
+    if (loadavg()[0] < 2) assert.ok(took[6] < 100, `${took[6]} ms`); // else the machine has other things to do
     await undo();
   },
   "axe-core finds nothing, wide, in portrait and at 200 %; nothing overflows": async () => {

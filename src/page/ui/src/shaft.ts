@@ -140,7 +140,7 @@ class ShaftView implements View {
   private took(answered: Answered): void {
     this.answered = answered;
     const { now, behind } = answered;
-    this.frame.notes(now.shaft, now.swing, ...(behind?.fit ? [behind.fit] : []));
+    if (!this.moving) this.frame.notes(now.shaft, now.swing, ...(behind?.fit ? [behind.fit] : []));
     this.show();
   }
 

@@ -175,7 +175,7 @@ export class ReadingsPanel {
         h(
           "table",
           { class: "list" },
-          h("thead", {}, h("tr", {}, ...["reading", "kind", "reads", "the profile gives", "off by, sd"].map((t) => h("th", { scope: "col" }, t)), h("td"))),
+          h("thead", {}, h("tr", {}, ...["reading", "kind", "reads", "profile gives", "off by, sd"].map((t) => h("th", { scope: "col", class: t === "kind" ? t : undefined }, t)), h("td"))),
           h("tbody", {}, ...rows.map((i) => this.row(readings[i], i))),
         ),
       ),
@@ -189,11 +189,11 @@ export class ReadingsPanel {
     return h(
       "tr",
       { class: [i === this.picked ? "picked" : "", r.left_out ? "out" : ""].join(" "), "data-reading": place },
-      h("th", { scope: "row" }, place.replace(":", ", line ")),
-      h("td", {}, r.kind),
+      h("th", { scope: "row" }, place.replace(":", ", line "), r.outlier ? h("strong", {}, "look at the bench") : null),
+      h("td", { class: "kind" }, r.kind),
       h("td", {}, value(r.value)),
       h("td", {}, value(r.predicted)),
-      h("td", {}, signed(r.residual, 1), r.outlier ? h("strong", {}, " look at the bench") : null),
+      h("td", {}, signed(r.residual, 1)),
       h("td", {}, button(r.left_out ? "take back" : "leave out", () => this.act.leave(r, !r.left_out), { class: "small", id: `reading-${i}`, "aria-label": `${r.left_out ? "take back" : "leave out"} ${place}` })),
     );
   }
