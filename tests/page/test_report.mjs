@@ -141,6 +141,9 @@ const checks = {
         await page.setViewportSize({ width: width / zoom, height: height / zoom });
         const wide = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
         assert.ok(wide <= 0, `${name}, ${width} x ${height}, ${zoom}: ${wide} px wider than the window`);
+        // What can be moved sideways is reached by keys, and nothing else is a stop.
+        const stops = await page.$$eval(".scroll", (list) => list.map((e) => [e.tabIndex, e.scrollWidth > e.clientWidth]));
+        for (const [stop, moves] of stops) assert.equal(stop, moves ? 0 : -1, `${name}, ${width} x ${height}, ${zoom}`);
         // Its top alone: the whole is longer than a picture may be.
         if (CABER_PICTURES && zoom === 1) await page.screenshot({ path: join(CABER_PICTURES, `report-${name}-${width}x${height}.png`) });
       }

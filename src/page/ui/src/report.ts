@@ -5,7 +5,7 @@ import { answer, differences } from "./report_answer";
 import { alongShaft, isMany, loads, throughTime } from "./report_charts";
 import { Reading, type ReportData } from "./report_data";
 import { limits, made } from "./report_end";
-import { curveKey, list, paragraph, partsBegin, section, sentences } from "./report_parts";
+import { curveKey, list, paragraph, partsBegin, section, sentences, tablesReach } from "./report_parts";
 import { LEGEND, pictures } from "./report_pictures";
 import { spread } from "./report_spread";
 import { benchTable, buildTable, impactTable, loadTable, rulesTable, trimsTable } from "./report_tables";
@@ -58,8 +58,10 @@ function show(units: System): void {
   partsBegin();
   place.replaceChildren(bar(units), body(new Reading(data, units)));
   place.querySelectorAll("details").forEach((d, i) => (d.open = open[i] ?? false));
+  tablesReach(place);
   if (focused) document.getElementById(focused)?.focus();
 }
 
 unitsLoad(data.unit_table);
 show(data.units);
+addEventListener("resize", () => tablesReach(place));

@@ -7,7 +7,7 @@ import { list, paragraph, sentences } from "./report_parts";
 /** Of the model: what it leaves out (as in README.md, Honest limits and Cautions). */
 const LIMITS = [
   "The swing has one plane and one wrist hinge, the head is rigid, and the hands are a hinge with a couple: a real swing has more. Differences between shafts for one player are therefore worth more than absolute values.",
-  "Published sets of drag and lift differ by a tenth or more in carry: the carry stands with their range.",
+  "Published sets of drag and lift do not agree: the carry stands with the range that they give.",
   "Studies that were published disagree on some signs from golfer to golfer. A player’s own load has to come from measurement.",
 ];
 const CARE = [

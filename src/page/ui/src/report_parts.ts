@@ -52,9 +52,19 @@ export function table(caption: string, heads: [string, number][][], groups: Grou
     );
   return h(
     "div",
-    { class: "scroll", role: "region", tabindex: 0, "aria-label": caption },
+    { class: "scroll", "data-caption": caption },
     h("table", { class: kind }, h("caption", {}, caption), h("thead", {}, ...heads.map((row) => h("tr", {}, ...row.map(([text, span]) => head(text, span))))), ...groups.filter((g) => g.rows.length).map(body)),
   );
+}
+
+/** Tables that are wider than their place can be moved by keys; the others are no stop on the way of the Tab key. */
+export function tablesReach(root: HTMLElement): void {
+  for (const place of root.querySelectorAll<HTMLElement>(".scroll")) {
+    const wide = place.scrollWidth > place.clientWidth;
+    for (const [name, value] of [["role", "region"], ["tabindex", "0"], ["aria-label", place.dataset.caption ?? ""]])
+      if (wide) place.setAttribute(name, value);
+      else place.removeAttribute(name);
+  }
 }
 
 /** A drawing with its number and its caption. */
