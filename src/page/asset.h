@@ -8,7 +8,8 @@
 
 typedef struct asset {
     const char *path; /* "/index.html" */
-    const char *type; /* of its content; "" = a part of what the program writes, which is not served */
+    const char
+        *type; /* of its content; "" = a part of what the program writes, which is not served */
     const char *bytes;
     size_t size;
 } asset;

@@ -25,7 +25,7 @@ function without(reason) {
 
 const places = process.env.PATH.split(delimiter);
 const found =
-  process.env.CABER_CHROMIUM || ["chromium", "chromium-browser"].flatMap((name) => places.map((place) => join(place, name))).find(runs);
+  process.env.CABER_CHROMIUM || ["chromium-headless-shell", "chromium"].flatMap((name) => places.map((place) => join(place, name))).find(runs);
 if (!found || !runs(found))
   without(`the tests of the page need chromium, and ${found ?? "it"} is not there: scripts/setup check installs it`);
 process.env.CABER_CHROMIUM = found;

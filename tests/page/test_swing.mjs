@@ -148,6 +148,7 @@ const checks = {
     await page.click("text=Undo");
     await page.click("text=Undo");
     await page.waitForFunction(() => document.querySelector("#setup").value === "models/neutral-smooth.yaml");
+    await ready();
     assert.equal(await page.inputValue('[id="in-player.load.grip.rise"]'), "0.06");
   },
   "what cannot be kept is said; without a folder nothing is offered": async () => {

@@ -1,9 +1,9 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // How long a reader of the live page waits, for scripts/bench --page: a line of JSON, [{what, median_ms, most_ms,
-// cpu_ms, times}]. The clock is the page's own: from the start of the navigation, or from the key that changes a value,
+// cpu_ms, times}]. The clock is the page's own: from the start of the navigation, or from the key or the move that changes a value,
 // to the frame in which the answer is drawn (a view counts its answers in data-answer). cpu_ms is the mean processor
-// time of the browser's process that holds the page, which other work on the machine disturbs less. WebGL is
-// chromium's in software.
+// time of the browser's process that holds the page, which other work on the machine disturbs less. Pictures in three
+// dimensions are drawn by chromium in software here, which a graphics card does far quicker.
 import { address, context, page, open, ready, run } from "./harness.mjs";
 
 const [TIMES, TIMES_FIRST] = [21, 5];
@@ -12,7 +12,7 @@ const SETUP = "setup=neutral-smooth.yaml";
 /** In the page: keeps when the next answer is drawn, and when a key was last pressed before it. */
 function watch() {
   let key = 0;
-  addEventListener("keydown", (event) => (key = event.timeStamp), true);
+  for (const type of ["keydown", "pointermove"]) addEventListener(type, (event) => (key = event.timeStamp), true);
   window.nextAnswer = () =>
     (window.answer = new Promise((resolve) => {
       const seen = new MutationObserver(() => {
@@ -24,8 +24,8 @@ function watch() {
   window.nextAnswer();
 }
 
-const devtools = await context.browser().newBrowserCDPSession();
 async function processorTime() {
+  const devtools = await context.browser().newBrowserCDPSession();
   const { processInfo } = await devtools.send("SystemInfo.getProcessInfo");
   return processInfo.filter((p) => p.type === "renderer").reduce((sum, p) => sum + p.cpuTime, 0) * 1e3;
 }
@@ -68,24 +68,32 @@ async function answers(what, press) {
   keep(what, times, (await processorTime()) - before);
 }
 
-/** Moves the slider that `selector` finds in the view, there and back. */
-export async function slider(what, selector) {
-  await page.locator(selector).first().focus();
-  await answers(what, (i) => page.keyboard.press(i % 2 ? "ArrowDown" : "ArrowUp"));
+/** Moves the slider that `selector` finds in the view, there and back: by keys, then by hand. */
+async function slider(what, selector) {
+  const handle = page.locator(selector).first();
+  await handle.focus();
+  await answers(`${what}, by keys`, (i) => page.keyboard.press(i % 2 ? "ArrowDown" : "ArrowUp"));
+  const { x, y, width, height } = await handle.boundingBox();
+  await page.mouse.move(x + width / 2, y + height / 2);
+  await page.mouse.down();
+  await answers(`${what}, dragged`, (i) => page.mouse.move(x + width / 2, y + height / 2 - 3 - (i % 2)));
+  await page.mouse.up();
 }
 
 async function measured() {
-  await firstView("first view, One swing", `#/swing?${SETUP}`);
-  await open(`#/swing?${SETUP}`, { flat: false });
+  const swing = `#/swing?${SETUP}`;
+  await open(swing);
+  await firstView("first view, One swing, without its picture", swing);
+  await open(swing, { flat: false });
+  await firstView("first view, One swing", swing);
   const box = page.locator('[id="in-player.load.grip.rise"]');
   await answers("an input of One swing", async (i) => {
     await box.fill(String(0.08 + 0.001 * i));
     await box.press("Enter");
   });
   for (const [view, title] of [["shaft", "The shaft"], ["load", "The player's load"]]) {
-    await open(`#/${view}?${SETUP}`, { flat: false });
-    const handle = `main.${view} [role=slider]`;
-    if (await page.locator(handle).count()) await slider(`a handle of ${title}`, handle);
+    await open(`#/${view}?${SETUP}`);
+    await slider(`a point of ${title}`, `main.${view} [role=slider]`);
   }
   console.log(JSON.stringify(taken));
 }
