@@ -27,7 +27,7 @@ const shown = async (set) => {
   assert.equal(Object.keys(cells).length, 39);
   for (const [key, text] of Object.entries(cells)) {
     const [of, name] = key.split(" ");
-    const want = of === "file" ? before[name] : of === "impact" ? now[name] : now[name] - before[name];
+    const want = of === "before" ? before[name] : of === "now" ? now[name] : now[name] - before[name];
     assert.ok(Math.abs(number(text) - want) <= half(text), `${key}: shown ${text}, must be ${want}`);
   }
 };
@@ -163,7 +163,7 @@ const checks = {
     assert.equal((await takeSvg("Save load of the hands as SVG")).parts, 3); // paper and two curves
     assert.equal((await takeSvg("Save load of the shoulders as SVG")).parts, 4);
     await takePng("Save moment at the handle as PNG");
-    assert.match(String((await take("Save what it does as CSV")).bytes), /^load,peak_handle_moment,.*\n,N m,s,N m.s,mm,.*\nas in the file,17[.]8.*\nnow,.*\ndifference,/);
+    assert.match(String((await take("Save what it does as CSV")).bytes), /^load,peak_handle_moment,.*\n,N m,s,N m.s,mm,.*\nbefore,17[.]8.*\nnow,.*\ndifference,/);
   },
   "a load that the shaft does not bear is said, stays drawn and can be taken back": async () => {
     await open(`#/load?setup=${FILE}&set=load.grip.peak=400 N m`, { until: '[role="alert"] button' });

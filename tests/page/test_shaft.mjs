@@ -20,7 +20,7 @@ async function linkIs(pattern) {
   await page.waitForFunction((p) => new RegExp(p).test(decodeURIComponent(location.hash.replaceAll("+", " "))), pattern, { timeout: 10000 }).catch(() => {});
   assert.match(await link(), new RegExp(pattern));
 }
-const cells = () => page.$$eval(".effect td[data-of]", (list) => Object.fromEntries(list.map((td) => [`${td.dataset.of} ${td.dataset.name}`, td.textContent])));
+const cells = () => page.$$eval(".change td[data-of]", (list) => Object.fromEntries(list.map((td) => [`${td.dataset.of} ${td.dataset.name}`, td.textContent])));
 const handle = (name) => page.locator(`.handle[aria-label="${name}"]`);
 const says = (name) => handle(name).getAttribute("aria-valuetext");
 const undo = async () => {
@@ -33,7 +33,7 @@ async function answerIsPrinted() {
   const words = (await linkSets()).flatMap((set) => ["--set", set]);
   const [before, now] = [printed("swing", setupFile(FILE)).impact, printed("swing", setupFile(FILE), ...words).impact];
   const bench = printed("bench", setupFile(FILE), ...words);
-  await page.waitForFunction(() => !/…/.test(document.querySelector(".effect table").textContent));
+  await page.waitForFunction(() => !/…/.test(document.querySelector(".change table").textContent));
   const shown = await cells();
   for (const name of SWING) {
     shows(shown[`before ${name}`], before[name], `before, ${name}`);
@@ -80,7 +80,7 @@ const checks = {
   "the answer is what caber prints for the sections of the link": async () => {
     const { before, now } = await answerIsPrinted();
     assert.ok(Math.abs(now.delivered_loft_deg - before.delivered_loft_deg) > 0.05);
-    assert.equal(await page.locator(".effect .what").textContent(), "tip EI 25 % firmer and GJ 20 % softer.");
+    assert.equal(await page.locator(".change .what").textContent(), "tip EI 25 % firmer and GJ 20 % softer.");
     assert.equal(await page.inputValue("#section-to-0"), "420");
     assert.equal(await page.inputValue("#section-gj-0"), "−20");
   },
@@ -144,7 +144,7 @@ const checks = {
     await linkIs("sections\\[1\\].to=1.168 m");
     const sets = ["[0].from=0 mm", "[0].to=390 mm", "[0].mass_scale=1.04", "[1].from=585 mm", "[1].to=1.168 m", "[1].ei_scale=0.875"];
     assert.deepEqual(await linkSets(), sets.map((set) => `shaft.sections${set}`));
-    assert.equal(await page.locator(".effect .what").textContent(), "tip 4 % heavier, butt EI 12.5 % softer.");
+    assert.equal(await page.locator(".change .what").textContent(), "tip 4 % heavier, butt EI 12.5 % softer.");
     await answerIsPrinted();
     const look = () => page.evaluate(() => [location.hash, ...[...document.querySelectorAll(".view td, .view th, .view p, .handle, .view input")].map((e) => e.value || e.ariaValueText || e.textContent)]);
     const here = await look();
@@ -204,7 +204,7 @@ const checks = {
     await page.click('[aria-label="leave out firm-tip.yaml:9"]'); // its mass
     await page.waitForSelector(".refused");
     assert.match(await page.locator(".refused").textContent(), /No profile from these readings.*mass/);
-    assert.equal(await page.locator(".effect").isVisible(), true);
+    assert.equal(await page.locator(".change").isVisible(), true);
     await undo();
     assert.equal(await page.locator(".refused").count(), 0);
     await page.selectOption("#readings-file", "none");
@@ -284,7 +284,7 @@ const checks = {
     await takeSvg("Save how far the readings are off as SVG");
     await takePng("Save gj, against twisting as PNG");
     const { rows } = await takeCsv("Save what the sections do as CSV");
-    assert.deepEqual(rows.map(([first]) => first), ["shaft", "", "before", "now"]);
+    assert.deepEqual(rows.map(([first]) => first), ["shaft", "", "before", "now", "difference"]);
     assert.equal(Number(rows[2][1]), printed("swing", setupFile(FILE)).impact.delivered_loft_deg);
   },
   "the answer follows the hand": async () => {

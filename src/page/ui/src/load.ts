@@ -1,11 +1,11 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The view "The player's load": the load program, drawn and dragged, and what the club makes of it.
 import { type Answer, type Inputs, type Series, type SetupAsk, type Swing, Refusal, api } from "./api";
+import { ChangeTable, type ChangeWords } from "./change_table";
 import { h } from "./dom";
 import { Frame } from "./frame";
 import { locate } from "./geometry";
 import { InputsPanel } from "./inputs";
-import { BeforeAndNow } from "./load_answer";
 import { LoadCharts } from "./load_charts";
 import { Load, type LoadAnswer, quicknessRises, setWith } from "./load_program";
 import { Quickness } from "./load_quick";
@@ -18,6 +18,19 @@ const NUMBERS = [
   ...["peak", "rise", "omega_max"].map((name) => `player.load.hub.${name}`),
   ...["top", "closing", "square"].map((name) => `player.load.roll.${name}`),
 ];
+
+/** What is asked of a load first. */
+const ROWS = [
+  "peak_handle_moment_nm", "peak_handle_moment_time_s", "peak_load_rate_nm_s", "peak_lag_mm", "strain_energy_peak_j", "bend_point_m",
+  "downswing_time_s", "head_speed_mps", "delivered_loft_deg", "face_angle_deg", "attack_angle_deg", "launch_angle_deg", "carry_m",
+];
+const WORDS: ChangeWords = {
+  title: "What it does",
+  what: "load",
+  before: "in the file",
+  names: { peak_handle_moment_time_s: "when", strain_energy_peak_j: "most strain energy", downswing_time_s: "time to impact" },
+  breaks: ["peak_load_rate_nm_s", "bend_point_m"],
+};
 
 /** A swing and its course; the load of its player. */
 interface Swung {
@@ -35,7 +48,7 @@ class LoadView implements View {
   private readonly frame: Frame;
   private readonly quick: Quickness;
   private readonly charts: LoadCharts;
-  private readonly table: BeforeAndNow;
+  private readonly table: ChangeTable;
   private readonly sweep: Sweep;
   private readonly inputs: InputsPanel;
   private readonly numbers: string[] = [];
@@ -53,7 +66,7 @@ class LoadView implements View {
     this.element = this.frame.element;
     this.quick = new Quickness((q, gesture) => this.quickness(q, gesture));
     this.charts = new LoadCharts((t) => this.pick(t), (values, gesture) => this.change(values, gesture));
-    this.table = new BeforeAndNow(shell.fields);
+    this.table = new ChangeTable(shell.fields, WORDS);
     this.sweep = new Sweep(shell, (q) => this.take(q));
     this.inputs = new InputsPanel((path, value) => this.input(path, value), this.numbers, "The load in numbers");
     this.frame.onField = (field) => this.inputs.wrong(field);
@@ -200,7 +213,8 @@ class LoadView implements View {
     this.charts.cursor(this.time);
     this.sweep.show({ folder, file: name, set }, now.load, file.load, now.swing?.result ?? null, this.held);
     if (!now.swing) return;
-    this.table.show(file.swing?.result ?? null, now.swing.result, units);
+    const [before, after] = [file.swing?.result.impact, now.swing.result.impact]; // the file's own load may meet no ball
+    this.table.show(now.swing.result.setup, now.swing.result.met_ball, ROWS.map((row) => ({ name: row, before: before?.[row] ?? null, now: after[row] ?? null })), units);
     if (!this.held) this.showInputs();
   }
 

@@ -2,10 +2,11 @@
 // The view "The shaft": its profile with bands, sections dragged firmer or softer, what the swing answers, and the
 // readings behind the profile.
 import { Chart, type Handle } from "./chart";
+import type { ChangeTable } from "./change_table";
 import { button, h } from "./dom";
 import { Frame } from "./frame";
 import { type Asked, type Piece, type Scale, type Whole, cutMoved, isChanged, pieceScaled, piecesRead, piecesText, piecesWrite } from "./sections";
-import { ShaftAnswerTable } from "./shaft_answer";
+import { shaftChanges, shaftTable } from "./shaft_answer";
 import { type Answered, type Reading, ShaftAsk, readingsWrite, withoutRead, withoutWrite } from "./shaft_ask";
 import { type Moves, STIFFNESSES, type Stiffness, TITLES, readingsFit, shaftFigure, shaftHandles } from "./shaft_charts";
 import { PartsPanel } from "./shaft_parts";
@@ -26,7 +27,7 @@ class ShaftView implements View {
   private readonly about = h("p", { class: "made" });
   private readonly apart = h("input", { type: "checkbox", id: "together" });
   private readonly plain = button("all as in the file", () => this.pieces(this.now().map((p) => ({ ...p, ei: 1, gj: 1, mass: 1 }))), { class: "small" });
-  private readonly table: ShaftAnswerTable;
+  private readonly table: ChangeTable;
   private readonly sections = new SectionsTable((pieces) => this.pieces(pieces));
   private readonly readings: ReadingsPanel;
   private readonly parts: PartsPanel;
@@ -38,7 +39,7 @@ class ShaftView implements View {
     this.frame = new Frame(shell, { name: "shaft", busy: "Computing the shaft…", none: "No shaft for this." });
     this.element = this.frame.element;
     for (const what of STIFFNESSES) this.charts[what] = new Chart(TITLES[what], { height: HEIGHT, sync: "shaft" });
-    this.table = new ShaftAnswerTable(shell.fields);
+    this.table = shaftTable(shell.fields);
     this.parts = new PartsPanel(shell.fields, (output) => this.see(TENTHS, output));
     this.readings = new ReadingsPanel({
       choose: (place) => shell.alter({ ask: readingsWrite(shell.state.ask, place) }),
@@ -158,9 +159,10 @@ class ShaftView implements View {
     this.apart.checked = see[APART] !== "1";
     this.plain.hidden = !pieces.some(isChanged);
     this.curves(answered, pieces);
-    this.table.show(answered, units);
+    const { setup, met_ball } = answered.now.swing.result;
+    this.table.show(setup, met_ball, shaftChanges(answered), units);
     if (this.moving) return;
-    this.table.say(piecesText(pieces), !answered.now.swing.result.met_ball);
+    this.table.say(`${piecesText(pieces)}.`);
     this.sections.show(pieces, units);
     this.readings.show(answered.behind, answered.files, units, see[ALL] === "1", readingsFit(answered));
     this.parts.show(see[TENTHS] ?? "", { folder: state.folder, file: state.file, set: state.set }, this.whole().length, units, true);
