@@ -183,6 +183,15 @@ app_exit json_app_print(json_t *value)
     return APP_FINE;
 }
 
+json_t *json_app_sentences(const char *const *const lists[], size_t count)
+{
+    json_t *all = json_array();
+    for (size_t k = 0; k < count; k++)
+        for (size_t i = 0; lists[k][i]; i++)
+            json_array_append_new(all, json_string(lists[k][i]));
+    return all;
+}
+
 void json_app_note(json_t *notes, const char *format, ...)
 {
     char text[2 * sizeof(caber_message)];

@@ -18,6 +18,9 @@ json_t *json_app_profile(const caber_readings *readings, const caber_fit *fit);
 /* A list of values[count], each times the factor. */
 json_t *json_app_numbers(const double *values, size_t count, double factor);
 
+/* A list of sentences from lists[count] of them, each of which ends with NULL; NULL when memory is out. */
+json_t *json_app_sentences(const char *const *const lists[], size_t count);
+
 /* Adds a sentence to a list of notes. */
 void json_app_note(json_t *notes, const char *format, ...) __attribute__((format(printf, 2, 3)));
 

@@ -298,11 +298,7 @@ static json_t *set_json(const report_ask *ask)
 static json_t *cautions_json(void)
 {
     const char *const *const all[] = {cautions_all, cautions_bench, cautions_trims, cautions_rules};
-    json_t *list = json_array();
-    for (size_t k = 0; k < sizeof all / sizeof *all; k++)
-        for (size_t i = 0; all[k][i]; i++)
-            json_array_append_new(list, json_string(all[k][i]));
-    return list;
+    return json_app_sentences(all, sizeof all / sizeof *all);
 }
 
 static json_t *document_begin(const report_ask *ask)

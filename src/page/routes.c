@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "app/cautions.h"
+#include "app/json.h"
 #include "page/asset.h"
 #include "page/jobs.h"
 
@@ -210,11 +211,7 @@ static json_t *cautions_json(void)
 {
     const char *const *const all[] = {cautions_all, cautions_bench, cautions_trims,
                                       cautions_profile, cautions_rules};
-    json_t *list = json_array();
-    for (size_t k = 0; k < sizeof all / sizeof *all; k++)
-        for (size_t i = 0; all[k][i]; i++)
-            json_array_append_new(list, json_string(all[k][i]));
-    return list;
+    return json_app_sentences(all, sizeof all / sizeof *all);
 }
 
 static json_t *limits_json(const server_settings *s)
