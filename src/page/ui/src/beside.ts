@@ -135,6 +135,7 @@ class BesideView implements View {
       const load = q.keep === "load";
       if (load) this.early(q, swings);
       const series = load ? seriesAsk(q.setups, [], signal).then((list) => this.seriesCame(q, list, signal)) : null;
+      series?.catch(() => undefined); // given up with the rest, or said below
       const answer = await compareAsk(q, signal, (part) => this.frame.progress(part));
       return [answer, await (series ?? seriesAsk(q.setups, answer.result.setups, signal))];
     } catch (error) {
