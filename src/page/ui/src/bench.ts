@@ -10,6 +10,7 @@ import { TrimsPart, trimBoth, trimSet } from "./bench_trims";
 import { h } from "./dom";
 import { Frame } from "./frame";
 import { InputsPanel } from "./inputs";
+import { setChanged } from "./state";
 import type { Shell, View } from "./view";
 
 const FIRST = [
@@ -70,10 +71,7 @@ class BenchView implements View {
 
   private change(path: string, value: string | null): void {
     if (value === "") return this.showInputs();
-    const set = path ? { ...this.shell.state.set } : {};
-    if (path && value === null) delete set[path];
-    else if (path && value !== null) set[path] = value;
-    this.shell.alter({ set });
+    this.shell.alter({ set: setChanged(this.shell.state.set, path, value) });
   }
 
   /** Another jig; an empty key is all of it as usual. */

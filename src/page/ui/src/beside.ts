@@ -1,6 +1,6 @@
 // SPDX-License-Identifier: GPL-3.0-or-later
 // The view "Side by side": two to four setups on the same load, and what differs in units of the player's own spread.
-import type { Answer, Field, Series, Swing } from "./api";
+import type { Answer, Series, Swing } from "./api";
 import { type Comparison, KEYS, type Question, SEED, SWINGS, SetupRefusal, type Spreads, compareAsk, early, labelsOf, questionOf, seriesAsk, setupsOf, swingsAsk } from "./beside_data";
 import { type Picture, differs, pictureCsv, pictureSvg, setupSample } from "./beside_picture";
 import { Setups, seen } from "./beside_setups";
@@ -11,7 +11,8 @@ import { Chart } from "./chart";
 import { h } from "./dom";
 import { exportButtons } from "./exports";
 import { Frame } from "./frame";
-import { locate } from "./geometry";
+import { keyedTime } from "./geometry";
+import { fieldsOf } from "./outputs";
 import { fileName } from "./save";
 import type { Shell, View } from "./view";
 
@@ -146,9 +147,9 @@ class BesideView implements View {
 
   /** Values and differences are there at once, and with the spread of before what they are worth. */
   private early(q: Question, swings: Answer<Swing>[]): void {
-    const units = new Map((this.shell.fields.impact ?? []).concat(this.shell.fields.shot ?? []).map((f: Field) => [f.name, f.unit]));
+    const known = fieldsOf(this.shell.fields);
     const spreads = this.spreads?.key === this.spreadKey(q) ? this.spreads.list : null;
-    this.found = early(q, swings.map((s) => s.result), (name) => units.get(name) ?? "", spreads);
+    this.found = early(q, swings.map((s) => s.result), (name) => known.get(name)?.unit ?? "", spreads);
     this.of = q;
     this.frame.notes();
     this.frame.early(() => this.showAnew());
@@ -258,13 +259,11 @@ class BesideView implements View {
   }
 
   key(event: KeyboardEvent): boolean {
-    const step = event.key === "." ? 1 : event.key === "," ? -1 : 0;
-    if (!step || !this.series.length) return false;
-    const times = this.series[0].columns.time_s as number[];
-    const [i, f] = locate(times, this.time);
-    const at = Math.min(times.length - 1, Math.max(0, (f > 0.999 ? i + 1 : i) + step));
-    this.shell.look({ time: at === times.length - 1 ? null : times[at] });
-    return true;
+    if (!this.series.length) return false;
+    const samples = this.series[0].columns.time_s as number[];
+    const time = keyedTime(event, samples, this.time);
+    if (time !== null) this.shell.look({ time: time === samples.at(-1) ? null : time });
+    return time !== null;
   }
 
   close(): void {

@@ -6,7 +6,7 @@ import { Kin, keyOf } from "./beside_kin";
 import { setupSample } from "./beside_picture";
 import { button, h } from "./dom";
 import { InputsPanel } from "./inputs";
-import { BESIDE_MOST, type Setup, type State } from "./state";
+import { BESIDE_MOST, type Setup, type State, setChanged } from "./state";
 import type { Shell } from "./view";
 
 const OPEN = "beside.open";
@@ -267,10 +267,7 @@ class Editor {
 
   private change(path: string, value: string | null): void {
     if (value === "") return this.fill(); // another one is to be seen
-    const set = path ? { ...this.setups[this.at].set } : {};
-    if (path && value === null) delete set[path];
-    else if (path && value !== null) set[path] = value;
-    this.put(set);
+    this.put(setChanged(this.setups[this.at].set, path, value));
   }
 
   /** A section more: the tip's third a tenth firmer, to be altered. */

@@ -2,6 +2,7 @@
 // What a change does: the few numbers that are asked for first, before and now.
 import type { Field } from "./api";
 import { button, h } from "./dom";
+import { fieldsOf } from "./outputs";
 import { csvText, fileName, save } from "./save";
 import { type System, convert, plainName, shown, unitShown } from "./units";
 
@@ -35,7 +36,7 @@ export class ChangeTable {
     fields: Record<string, Field[]>,
     private readonly words: ChangeWords,
   ) {
-    this.known = new Map(["impact", "shot", "bench"].flatMap((kind) => fields[kind] ?? []).map((f) => [f.name, f]));
+    this.known = fieldsOf(fields, ["impact", "shot", "bench"]);
     const head = ["", words.before, "now", "difference"].map((t) => (t ? h("th", { scope: "col" }, t) : h("td")));
     this.element = h(
       "section",

@@ -152,8 +152,8 @@ export function figureCsv(figure: Figure, units: System): string {
   const columns = columnsOf(figure);
   const [sx, sy] = [axisScale(figure.x, units), axisScale(figure.y, units)];
   const groups: number[][] = [];
-  for (const { x } of columns) if (!groups.some((g) => g === x || (g.length === x.length && g.every((v, i) => v === x[i])))) groups.push(x);
   const same = (a: number[], b: number[]) => a === b || (a.length === b.length && a.every((v, i) => v === b[i]));
+  for (const { x } of columns) if (!groups.some((g) => same(g, x))) groups.push(x);
   const rows = groups.flatMap((x) => {
     const own = columns.map((c) => same(c.x, x));
     return x.map((at, i) => [sx(at), ...columns.map((c, k) => (own[k] && c.y[i] !== null ? sy(c.y[i] as number) : null))]);

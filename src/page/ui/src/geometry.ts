@@ -93,6 +93,14 @@ export function locate(time: (number | null)[], t: number): [number, number] {
   return [low, b > a ? Math.min(1, Math.max(0, (t - a) / (b - a))) : 0];
 }
 
+/** Comma and full stop go to the sample before and after t; null for other keys. */
+export function keyedTime(event: KeyboardEvent, time: number[], t: number): number | null {
+  const step = event.key === "." ? 1 : event.key === "," ? -1 : 0;
+  if (!step) return null;
+  const [i, f] = locate(time, t);
+  return time[Math.min(time.length - 1, Math.max(0, (f > 0.999 ? i + 1 : i) + step))];
+}
+
 export function valueAt(series: Series, name: string, t: number): number | null {
   const [i, f] = locate(series.columns.time_s, t);
   const column = series.columns[name];

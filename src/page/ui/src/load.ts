@@ -4,12 +4,13 @@ import { type Answer, type Inputs, type Series, type SetupAsk, type Swing, Refus
 import { ChangeTable, type ChangeWords } from "./change_table";
 import { h } from "./dom";
 import { Frame } from "./frame";
-import { locate } from "./geometry";
+import { keyedTime } from "./geometry";
 import { InputsPanel } from "./inputs";
 import { LoadCharts } from "./load_charts";
 import { Load, type LoadAnswer, quicknessRises, setWith } from "./load_program";
 import { Quickness } from "./load_quick";
 import { Sweep } from "./load_sweep";
+import { setChanged } from "./state";
 import type { Shell, View } from "./view";
 
 /** Inputs as numbers, in the order of the swing. */
@@ -109,10 +110,7 @@ class LoadView implements View {
 
   private input(path: string, value: string | null): void {
     if (value === "") return this.showInputs(); // another one is to be seen
-    const set = path ? { ...this.shell.state.set } : {};
-    if (path && value === null) delete set[path];
-    else if (path && value !== null) set[path] = value;
-    this.shell.alter({ set });
+    this.shell.alter({ set: setChanged(this.shell.state.set, path, value) });
   }
 
   /** The hand is off: what stayed as it was under it may follow. */
@@ -226,12 +224,10 @@ class LoadView implements View {
   }
 
   key(event: KeyboardEvent): boolean {
-    const step = event.key === "." ? 1 : event.key === "," ? -1 : 0;
-    const time = this.now?.series?.columns.time_s as number[] | undefined;
-    if (!step || !time) return false;
-    const [i, f] = locate(time, Math.min(this.time, this.end));
-    this.pick(time[Math.min(time.length - 1, Math.max(0, (f > 0.999 ? i + 1 : i) + step))]);
-    return true;
+    const samples = this.now?.series?.columns.time_s as number[] | undefined;
+    const time = samples ? keyedTime(event, samples, Math.min(this.time, this.end)) : null;
+    if (time !== null) this.pick(time);
+    return time !== null;
   }
 
   close(): void {

@@ -24,8 +24,13 @@ export interface OutputRow {
   meaning: string;
 }
 
+/** What the program says of its values, by their names. */
+export function fieldsOf(fields: Record<string, Field[]>, kinds = ["impact", "shot"]): Map<string, Field> {
+  return new Map(kinds.flatMap((kind) => fields[kind] ?? []).map((f) => [f.name, f]));
+}
+
 export function outputRows(names: string[], fields: Record<string, Field[]>): OutputRow[] {
-  const known = new Map([...(fields.impact ?? []), ...(fields.shot ?? [])].map((f) => [f.name, f]));
+  const known = fieldsOf(fields);
   return names.map((name) => ({ name, unit: known.get(name)?.unit ?? "", meaning: known.get(name)?.meaning ?? "" }));
 }
 

@@ -11,7 +11,7 @@ import { LandingPicture } from "./spread_landing";
 import { SpreadTable } from "./spread_table";
 import { SpreadWhy } from "./spread_why";
 import { SpreadShort } from "./spread_words";
-import type { Setup, State } from "./state";
+import { type State, setChanged } from "./state";
 import type { Shell, View } from "./view";
 
 type Kept = Answer<Found>;
@@ -25,14 +25,6 @@ function keep(key: string, found: Kept): Kept {
   KEPT.set(key, found);
   for (const [oldest] of KEPT) if (KEPT.size > KEPT_MOST) KEPT.delete(oldest);
   return found;
-}
-
-/** A setup with an input changed, or as it is in the file. */
-function changed<T extends Setup>(setup: T, path: string, value: string | null): T {
-  const set = { ...setup.set };
-  if (value === null) delete set[path];
-  else set[path] = value;
-  return { ...setup, set };
 }
 
 class SpreadView implements View {
@@ -97,11 +89,11 @@ class SpreadView implements View {
   private change(path: string, value: string | null): void {
     if (value === "") return this.inputsShow(); // another one is to be seen
     const { state } = this.shell;
-    const alter: Partial<State> = { set: path ? changed(state, path, value).set : {} };
+    const alter: Partial<State> = { set: setChanged(state.set, path, value) };
     if (this.both && (!path || isPlayers(path))) {
       const [second, ...others] = state.beside;
       const own = { ...second, set: Object.fromEntries(Object.entries(second.set).filter(([p]) => !isPlayers(p))) };
-      alter.beside = [path ? changed(second, path, value) : own, ...others];
+      alter.beside = [path ? { ...second, set: setChanged(second.set, path, value) } : own, ...others];
     }
     this.shell.alter(alter);
   }

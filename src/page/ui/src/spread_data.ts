@@ -4,6 +4,7 @@
 import type { Field, Inputs, SetupAsk } from "./api";
 import { NAVY, RUST } from "./figure";
 import { inputName } from "./inputs";
+import { fieldsOf } from "./outputs";
 import type { Setup, State } from "./state";
 import { type System, convert, numberText, plainName, unitShown } from "./units";
 
@@ -175,7 +176,7 @@ export class Reading {
     fields: Record<string, Field[]>,
     readonly units: System,
   ) {
-    this.known = new Map([...(fields.impact ?? []), ...(fields.shot ?? [])].map((f) => [f.name, f]));
+    this.known = fieldsOf(fields);
   }
 
   private of(name: string): string {

@@ -10,6 +10,13 @@ export interface Setup {
   set: Record<string, string>;
 }
 
+/** `set` with one input changed; null = as it is in the file; no path = all as they are in it. */
+export function setChanged(set: Record<string, string>, path: string, value: string | null): Record<string, string> {
+  if (!path) return {};
+  const { [path]: _, ...others } = set;
+  return value === null ? others : { ...set, [path]: value };
+}
+
 export interface State extends Setup {
   view: string;
   beside: Setup[]; // those it is laid beside, at most three

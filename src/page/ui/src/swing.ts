@@ -4,7 +4,7 @@ import { type Answer, type Inputs, type Series, type Swing, api } from "./api";
 import type { Chart } from "./chart";
 import { button, h } from "./dom";
 import { Frame } from "./frame";
-import { locate } from "./geometry";
+import { keyedTime } from "./geometry";
 import { ImpactTable } from "./impact";
 import { InputsPanel } from "./inputs";
 import { fileName, saveCanvas } from "./save";
@@ -12,7 +12,7 @@ import { Stage } from "./stage";
 import { STRIPS, stripCharts, stripFigure } from "./strip";
 import { buildOf } from "./swing_build";
 import { AS_IT_WAS, PICTURES, Turner, turnRead, turnWrite } from "./swing_turn";
-import { FACTOR_MOST, SLOWS } from "./state";
+import { FACTOR_MOST, SLOWS, setChanged } from "./state";
 import type { Shell, View } from "./view";
 
 class SwingView implements View {
@@ -124,10 +124,7 @@ class SwingView implements View {
 
   private change(path: string, value: string | null): void {
     if (value === "") return this.showInputs(); // another one is to be seen
-    const set = path ? { ...this.shell.state.set } : {};
-    if (path && value === null) delete set[path];
-    else if (path && value !== null) set[path] = value;
-    this.shell.alter({ set });
+    this.shell.alter({ set: setChanged(this.shell.state.set, path, value) });
   }
 
   // ---------------------------------------------------------------- asking
@@ -249,14 +246,10 @@ class SwingView implements View {
   }
 
   key(event: KeyboardEvent): boolean {
-    const step = event.key === "." ? 1 : event.key === "," ? -1 : 0;
+    const time = this.series && keyedTime(event, this.series.columns.time_s as number[], this.time);
     if (event.key === " ") this.toggle();
-    else if (step && this.series) {
-      const time = this.series.columns.time_s as number[];
-      const [i, f] = locate(time, this.time);
-      const at = f > 0.999 ? i + 1 : i;
-      this.pick(time[Math.min(time.length - 1, Math.max(0, at + step))]);
-    } else return false;
+    else if (time !== null) this.pick(time);
+    else return false;
     return true;
   }
 
